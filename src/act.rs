@@ -1,0 +1,200 @@
+//! An act on an order: one transaction, one version, one line of the story, done once however often it is sent.
+
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use serde::Serialize;
+use uuid::Uuid;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::clock::{Day, Moment};
+use crate::counter::instrument::Instrument;
+use crate::counter::order::{self, Move, Order};
+use crate::counter::story::Story;
+use crate::db::Tx;
+use crate::error::{Error, Result};
+use crate::form::Typed;
+use crate::once::{self, Key};
+use crate::staff::Who;
+
+/// What a change says of itself: which version it was made on, and the key under which it is done once.
+#[derive(Clone, Debug, Default)]
+pub struct Guard {
+    pub version: Option<i64>,
+    pub key: Option<Key>,
+}
+
+pub struct Act {
+    pub tx: Tx,
+    pub order: Order,
+    pub instrument: Instrument,
+    pub shop: Shop,
+    pub who: Who,
+    pub now: Moment,
+    pub today: Day,
+    key: Option<Key>,
+    story: Vec<String>,
+}
+
+impl Guard {
+    /// From a form of ours: its hidden fields `version` and `once`.
+    #[must_use]
+    pub fn of_form(typed: &Typed, what: &str) -> Guard {
+        let key = typed.at("once");
+        let body: Vec<u8> = typed
+            .under("")
+            .flat_map(|(name, value)| [name.as_bytes(), b"=", value.as_bytes(), b"\n"].concat())
+            .collect();
+        Guard {
+            version: typed.at("version").parse().ok(),
+            key: (!key.is_empty()).then(|| Key::new(key, &[what.as_bytes(), &body])),
+        }
+    }
+
+    /// From the headers of a call: `If-Match`, which a change must have, and `Idempotency-Key`.
+    ///
+    /// # Errors
+    /// When `If-Match` is missing or cannot be read.
+    pub fn of_call(headers: &HeaderMap, what: &str, body: &[u8]) -> Result<Guard> {
+        let text = |name| {
+            headers
+                .get(name)
+                .and_then(|value: &HeaderValue| value.to_str().ok())
+        };
+        let version = text(header::IF_MATCH.as_str()).ok_or(Error::VersionMissing)?;
+        let version = version
+            .trim()
+            .trim_start_matches("W/")
+            .trim_matches('"')
+            .parse::<i64>();
+        let version = version
+            .map_err(|_| Error::Stale("The version in If-Match is not one of this order's.".into()))?;
+        let key = text("idempotency-key").filter(|key| !key.is_empty());
+        Ok(Guard {
+            version: Some(version),
+            key: key.map(|key| Key::new(key, &[what.as_bytes(), body])),
+        })
+    }
+}
+
+impl Act {
+    /// Begins: the key first (an act done before ends here with its answer), then the order at its version.
+    ///
+    /// # Errors
+    /// Again, not found, stale, or what the database says.
+    pub async fn begin(app: &App, who: &Who, id_or_tag: &str, guard: Guard) -> Result<Act> {
+        let now = app.clock.now();
+        let mut tx = app.db.begin().await?;
+        if let Some(key) = &guard.key {
+            once::begin(&mut tx, who.actor, key, now).await?;
+        }
+        let order = Order::get(&mut tx, id_or_tag).await?;
+        if guard.version.is_some_and(|version| version != order.version) {
+            return Err(Error::Stale(order::STALE.into()));
+        }
+        let shop = Shop::get(&mut tx).await?;
+        let instrument = Instrument::get(&mut tx, order.instrument).await?;
+        let today = shop.today(now);
+        Ok(Act {
+            tx,
+            order,
+            instrument,
+            shop,
+            who: who.clone(),
+            now,
+            today,
+            key: guard.key,
+            story: Vec::new(),
+        })
+    }
+
+    /// Moves the order on, if the table of moves allows it.
+    ///
+    /// # Errors
+    /// A conflict with the reason, or that this person may not.
+    pub fn go(&mut self, act: Move) -> Result<()> {
+        let before = self.order.stage;
+        self.order.stage = order::after(before, act, self.who.roles)?;
+        if self.order.stage == order::Stage::Ready && before != order::Stage::Ready {
+            self.order.ready_on = Some(self.today);
+        }
+        Ok(())
+    }
+
+    /// Adds a line to the story.
+    pub fn say(&mut self, words: impl Into<String>) {
+        self.story.push(words.into());
+    }
+
+    /// The id for something new, in the order of time.
+    #[must_use]
+    pub fn id(&self) -> Uuid {
+        Uuid::now_v7()
+    }
+
+    /// Writes the order and its story; the transaction is still open, for the answer to be read from.
+    ///
+    /// # Errors
+    /// Stale, or what the database says.
+    pub async fn write(&mut self) -> Result<()> {
+        self.order.update(&mut self.tx).await?;
+        let lines: Vec<Story> = std::mem::take(&mut self.story)
+            .into_iter()
+            .map(|words| Story {
+                id: Uuid::now_v7(),
+                work_order: self.order.id,
+                at: self.now,
+                by_name: self.who.name.clone(),
+                words,
+            })
+            .collect();
+        Story::insert(&mut self.tx, &lines).await
+    }
+
+    /// Keeps everything, with the answer under its key.
+    ///
+    /// # Errors
+    /// What the database says; then nothing is kept.
+    pub async fn commit(mut self, status: StatusCode, answer: &str) -> Result<Order> {
+        if let Some(key) = &self.key {
+            once::keep(
+                &mut self.tx,
+                self.who.actor,
+                key,
+                status.as_u16(),
+                answer,
+                self.now,
+            )
+            .await?;
+        }
+        self.tx.commit().await?;
+        Ok(self.order)
+    }
+
+    /// Writes, keeps, and sends the browser on.
+    ///
+    /// # Errors
+    /// As [`Act::write`] and [`Act::commit`].
+    pub async fn then(mut self, location: &str) -> Result<Response> {
+        self.write().await?;
+        self.commit(StatusCode::SEE_OTHER, location).await?;
+        Ok(Redirect::to(location).into_response())
+    }
+
+    /// Writes, keeps, and answers a call with JSON and the order's new version as ETag.
+    ///
+    /// # Errors
+    /// As [`Act::write`] and [`Act::commit`].
+    pub async fn answer(self, status: StatusCode, body: &impl Serialize) -> Result<Response> {
+        let body = serde_json::to_string(body).map_err(Error::fault)?;
+        let order = self.commit(status, &body).await?;
+        let kind = (header::CONTENT_TYPE, HeaderValue::from_static("application/json"));
+        Ok((status, [kind, (header::ETAG, etag(order.version))], body).into_response())
+    }
+}
+
+/// The version of an order as an entity tag.
+#[must_use]
+pub fn etag(version: i64) -> HeaderValue {
+    HeaderValue::from_str(&format!("\"{version}\"")).unwrap_or(HeaderValue::from_static("\"0\""))
+}

@@ -1,0 +1,106 @@
+//! The data folder holds the embedded database: one server at a time, and never quietly an empty shop where one was.
+
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, bail};
+
+use crate::db::Db;
+
+const DATABASE: &str = "purfle.db";
+/// Says that a shop lived here, with the same name of the house as its database.
+const MARKER: &str = "shop-lives-here";
+
+pub struct DataFolder {
+    path: PathBuf,
+    /// Held as long as the server lives; the system lets go of it even if the server is killed.
+    _lock: File,
+}
+
+impl DataFolder {
+    /// Takes the folder for this server alone, making it if it is not there.
+    ///
+    /// # Errors
+    /// When another server has it, or a shop lived here whose database is gone.
+    pub fn take(path: &Path) -> anyhow::Result<DataFolder> {
+        std::fs::create_dir_all(path)
+            .with_context(|| format!("The folder {} cannot be made.", path.display()))?;
+        let lock = OpenOptions::new()
+            .create(true)
+            .truncate(false)
+            .write(true)
+            .open(path.join("in-use"))
+            .with_context(|| format!("The folder {} cannot be written to.", path.display()))?;
+        match lock.try_lock() {
+            Ok(()) => {}
+            Err(TryLockError::WouldBlock) => {
+                bail!(
+                    "Another Purfle is serving from {}. Stop it first, or give this one a folder of its own with --data.",
+                    path.display()
+                )
+            }
+            Err(TryLockError::Error(problem)) => {
+                return Err(problem)
+                    .with_context(|| format!("The folder {} cannot be locked.", path.display()));
+            }
+        }
+        let folder = DataFolder {
+            path: path.to_owned(),
+            _lock: lock,
+        };
+        let database = folder.database();
+        let empty = std::fs::metadata(&database).map_or(true, |file| file.len() == 0);
+        if empty && folder.path.join(MARKER).exists() {
+            bail!(
+                "A shop lives in {}, but its database {} is gone or empty. Nothing was touched. Put the database back \
+                 (restore the newest backup), or, to begin an empty shop on purpose, choose another folder with --data.",
+                path.display(),
+                database.display()
+            );
+        }
+        Ok(folder)
+    }
+
+    #[must_use]
+    pub fn database(&self) -> PathBuf {
+        self.path.join(DATABASE)
+    }
+
+    #[must_use]
+    pub fn url(&self) -> String {
+        url(&self.path)
+    }
+
+    /// Compares the marker with the shop in the database, and makes it when the shop is new.
+    ///
+    /// # Errors
+    /// When the database holds no shop, or another one, although one lived here.
+    pub async fn settle(&self, db: &Db) -> anyhow::Result<()> {
+        let marker = self.path.join(MARKER);
+        let house: Option<(uuid::Uuid,)> = db.read("select house from shop where id = 1").optional().await?;
+        let kept = std::fs::read_to_string(&marker).ok();
+        match (house, kept) {
+            (Some((house,)), None) => {
+                let mut file = File::create(&marker)?;
+                writeln!(file, "{house}")?;
+                file.sync_all()?;
+                Ok(())
+            }
+            (Some((house,)), Some(kept)) if kept.trim() == house.to_string() => Ok(()),
+            (None, None) => Ok(()),
+            (found, Some(_)) => bail!(
+                "A shop lives in {}, but its database holds {}. Nothing was touched. Put the right database back, or \
+                 choose another folder with --data.",
+                self.path.display(),
+                if found.is_some() { "another one" } else { "none" }
+            ),
+        }
+    }
+}
+
+/// The address of the embedded database of a folder, for the commands that only visit it.
+#[must_use]
+pub fn url(folder: &Path) -> String {
+    format!("sqlite:{}", folder.join(DATABASE).display())
+}

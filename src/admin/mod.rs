@@ -1,0 +1,4 @@
+//! What the owner looks after: the shop itself, and the house it lives in.
+
+pub mod data_folder;
+pub mod shop;

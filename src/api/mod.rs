@@ -1,0 +1,3 @@
+//! The JSON API: the same acts as the pages, for programs.
+
+pub mod token;

@@ -1,0 +1,141 @@
+//! What every request has at hand, and what is wrapped around all of them.
+
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Request};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
+use axum::response::{IntoResponse, Response};
+use tokio::sync::Semaphore;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::csrf::CsrfLayer;
+use tower_http::timeout::TimeoutLayer;
+
+use crate::clock::Clock;
+use crate::db::Db;
+use crate::error::{Error, faces};
+use crate::staff::session;
+use crate::staff::sign_in::Limits;
+
+/// The longest form or JSON body: the complaint of a long letter fits many times.
+const BODY_LIMIT: usize = 256 * 1024;
+/// A request that is not answered by then is given up; the act it asked for still runs to its end.
+const ANSWER_WITHIN: Duration = Duration::from_secs(30);
+
+#[derive(Clone)]
+pub struct App(Arc<Inner>);
+
+pub struct Inner {
+    pub db: Db,
+    pub clock: Clock,
+    /// Where people reach the service, without a slash at the end: printed in codes.
+    pub address: String,
+    /// The one-time code of the set-up page, while there is no shop.
+    pub set_up_code: Mutex<Option<String>>,
+    pub limits: Limits,
+    /// Hashing a password takes 19 MiB: so many at once.
+    pub hashing: Semaphore,
+}
+
+impl std::ops::Deref for App {
+    type Target = Inner;
+    fn deref(&self) -> &Inner {
+        &self.0
+    }
+}
+
+impl App {
+    #[must_use]
+    pub fn new(db: Db, clock: Clock, address: String) -> App {
+        App(Arc::new(Inner {
+            db,
+            clock,
+            address,
+            set_up_code: Mutex::new(None),
+            limits: Limits::new(),
+            hashing: Semaphore::new(4),
+        }))
+    }
+
+    /// Whether people come over TLS; cookies are then never sent without it.
+    #[must_use]
+    pub fn secure(&self) -> bool {
+        self.address.starts_with("https://")
+    }
+
+    /// Everything that is served, wrapped in what holds for all of it.
+    #[must_use]
+    pub fn service(&self) -> Router {
+        let routes = crate::routes::all().router.with_state(self.clone());
+        routes
+            .fallback(|| async { StatusCode::NOT_FOUND })
+            .layer(from_fn_with_state(self.clone(), session::who))
+            .layer(from_fn(to_its_end))
+            .layer(CsrfLayer::new())
+            .layer(DefaultBodyLimit::max(BODY_LIMIT))
+            .layer(TimeoutLayer::with_status_code(
+                StatusCode::SERVICE_UNAVAILABLE,
+                ANSWER_WITHIN,
+            ))
+            .layer(CatchPanicLayer::custom(|_| {
+                Error::fault("a handler panicked").into_response()
+            }))
+            .layer(from_fn(faces))
+            .layer(from_fn(told))
+            .layer(from_fn(headers))
+            .layer(CompressionLayer::new())
+    }
+}
+
+/// An act of a person runs to its end even if the browser goes away in the middle.
+async fn to_its_end(request: Request, next: Next) -> Response {
+    if request.method().is_safe() {
+        return next.run(request).await;
+    }
+    match tokio::spawn(next.run(request)).await {
+        Ok(response) => response,
+        Err(broken) => Error::fault(format!("an act broke off: {broken}")).into_response(),
+    }
+}
+
+/// One line in the log for each request: the address's pattern, never what people typed.
+async fn told(request: Request, next: Next) -> Response {
+    let method = request.method().clone();
+    let path = request
+        .extensions()
+        .get::<axum::extract::MatchedPath>()
+        .map_or_else(|| "(no such address)".to_owned(), |path| path.as_str().to_owned());
+    let start = tokio::time::Instant::now();
+    let response = next.run(request).await;
+    let micros = u64::try_from(start.elapsed().as_micros()).unwrap_or(u64::MAX);
+    tracing::info!(%method, path, status = response.status().as_u16(), micros, "answered");
+    response
+}
+
+/// What every answer says to the browser about itself. Pages with customers' data are never kept by it.
+async fn headers(request: Request, next: Next) -> Response {
+    const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; \
+                          connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+    let mut response = next.run(request).await;
+    let headers = response.headers_mut();
+    let mut say = |name: HeaderName, value: &'static str| {
+        headers.entry(name).or_insert(HeaderValue::from_static(value));
+    };
+    say(header::CONTENT_SECURITY_POLICY, POLICY);
+    say(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
+    say(header::X_FRAME_OPTIONS, "DENY");
+    say(header::REFERRER_POLICY, "same-origin");
+    say(header::CACHE_CONTROL, "no-store");
+    say(
+        HeaderName::from_static("cross-origin-opener-policy"),
+        "same-origin",
+    );
+    say(
+        HeaderName::from_static("permissions-policy"),
+        "geolocation=(), microphone=(), payment=()",
+    );
+    response
+}

@@ -1,0 +1,165 @@
+//! A check is a look whether one cause is the one: found, not found, or unclear.
+
+use serde::{Deserialize, Serialize};
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::act::Act;
+use crate::catalogue::cause::Cause;
+use crate::clock::Moment;
+use crate::counter::order::Move;
+use crate::db::Read;
+use crate::error::Result;
+use crate::form::Problems;
+use crate::reports::tally::{self, Cell};
+
+#[derive(Clone, Debug, FromRow)]
+pub struct Check {
+    pub id: Uuid,
+    pub work_order: Uuid,
+    pub cause: String,
+    pub result: String,
+    pub minutes: Option<i64>,
+    pub note: String,
+    pub at: Moment,
+    pub staff: Option<Uuid>,
+}
+
+#[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewCheck {
+    pub cause: String,
+    /// `found`, `not_found` or `unclear`.
+    pub result: String,
+    #[serde(default)]
+    pub minutes: Option<i64>,
+    #[serde(default)]
+    pub note: String,
+}
+
+pub const RESULTS: [(&str, &str); 3] = [
+    ("found", "Found it"),
+    ("not_found", "Not this"),
+    ("unclear", "Unclear"),
+];
+
+/// A cause that this instrument can have, for something new to be said of it.
+///
+/// # Errors
+/// A problem at `field` if it is not in the catalogue, was retired, or does not belong to the family.
+pub async fn usable_cause(
+    act: &mut Act,
+    problems: &mut Problems,
+    field: &str,
+    code: &str,
+) -> Result<Option<Cause>> {
+    let cause = act
+        .tx
+        .query("select * from cause where code = $1")
+        .bind(code.to_owned())
+        .optional::<Cause>()
+        .await?;
+    let family = act.instrument.family.clone();
+    match cause {
+        Some(cause) if cause.retired => {
+            problems.add(
+                field,
+                format!("“{}” was retired from the catalogue. Choose another.", cause.name),
+            );
+            Ok(None)
+        }
+        Some(cause) if !cause.in_family(&family) => {
+            problems.add(
+                field,
+                format!("“{}” does not happen on a {family}. Choose another.", cause.name),
+            );
+            Ok(None)
+        }
+        Some(cause) => Ok(Some(cause)),
+        None => {
+            problems.add(field, "Choose a cause of the catalogue.");
+            Ok(None)
+        }
+    }
+}
+
+/// Writes a check on the order; the first makes the order an inspected one.
+///
+/// # Errors
+/// Problems, a conflict, or what the database says.
+pub async fn log(act: &mut Act, new: &NewCheck) -> Result<Check> {
+    let mut problems = Problems::default();
+    let cause = usable_cause(act, &mut problems, "cause", &new.cause).await?;
+    let result = RESULTS.iter().find(|result| result.0 == new.result);
+    if result.is_none() {
+        problems.add("result", "Say found, not found or unclear.");
+    }
+    if new.minutes.is_some_and(|minutes| !(0..=1440).contains(&minutes)) {
+        problems.add("minutes", "Write minutes from 0 to 1440.");
+    }
+    let note = problems.text("note", &new.note, 2000);
+    problems.settle()?;
+    act.go(Move::Look)?;
+    inspected(act).await?;
+    let check = Check {
+        id: act.id(),
+        work_order: act.order.id,
+        cause: new.cause.clone(),
+        result: new.result.clone(),
+        minutes: new.minutes,
+        note,
+        at: act.now,
+        staff: act.who.staff,
+    };
+    act.tx
+        .query(
+            "insert into cause_check (id, work_order, cause, result, minutes, note, at, staff)
+             values ($1, $2, $3, $4, $5, $6, $7, $8)",
+        )
+        .bind(check.id)
+        .bind(check.work_order)
+        .bind(check.cause.clone())
+        .bind(check.result.clone())
+        .bind(check.minutes)
+        .bind(check.note.clone())
+        .bind(check.at)
+        .bind(check.staff)
+        .execute()
+        .await?;
+    if let (Some(result), Some(cause)) = (result, cause) {
+        act.say(format!("{}: {}", result.1, cause.name));
+    }
+    Ok(check)
+}
+
+/// Counts the order as inspected, the first time somebody looked.
+///
+/// # Errors
+/// What the database says.
+pub async fn inspected(act: &mut Act) -> Result<()> {
+    if act.order.inspected_on.is_none() && !act.instrument.is_bow() {
+        act.order.inspected_on = Some(act.today);
+        tally::count(&mut act.tx, Cell::of(&act.order, &act.instrument), "", 1).await?;
+    }
+    Ok(())
+}
+
+impl Check {
+    #[must_use]
+    pub fn result_words(&self) -> &'static str {
+        RESULTS
+            .iter()
+            .find(|result| result.0 == self.result)
+            .map_or("", |result| result.1)
+    }
+
+    /// # Errors
+    /// What the database says.
+    pub async fn of(mut on: impl Read, order: Uuid) -> Result<Vec<Check>> {
+        Ok(on
+            .read("select * from cause_check where work_order = $1 order by at, id")
+            .bind(order)
+            .all()
+            .await?)
+    }
+}

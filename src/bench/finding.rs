@@ -1,0 +1,246 @@
+//! A finding is a cause that was confirmed on an order, or is suspected, with its place.
+
+use serde::{Deserialize, Serialize};
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::act::Act;
+use crate::clock::{Day, Moment};
+use crate::counter::order::Move;
+use crate::db::Read;
+use crate::error::{Error, Result};
+use crate::form::Problems;
+use crate::reports::tally::{self, Cell};
+
+use super::check::{inspected, usable_cause};
+
+#[derive(Clone, Debug, FromRow)]
+pub struct Finding {
+    pub id: Uuid,
+    pub work_order: Uuid,
+    pub instrument: Uuid,
+    pub cause: String,
+    pub certainty: String,
+    pub place: String,
+    pub note: String,
+    pub comeback_of: Option<Uuid>,
+    pub comeback_days: Option<i64>,
+    pub withdrawn: bool,
+    pub at: Moment,
+    pub found_on: Day,
+    pub staff: Option<Uuid>,
+}
+
+#[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewFinding {
+    pub cause: String,
+    /// `confirmed` or `suspected`.
+    pub certainty: String,
+    #[serde(default)]
+    pub place: String,
+    #[serde(default)]
+    pub note: String,
+}
+
+#[derive(FromRow)]
+struct Earlier {
+    id: Uuid,
+    collected_on: Day,
+}
+
+/// Writes a finding on the order, and whether the same cause came back.
+///
+/// # Errors
+/// Problems, a conflict, or what the database says.
+pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
+    let mut problems = Problems::default();
+    let cause = usable_cause(act, &mut problems, "cause", &new.cause).await?;
+    let confirmed = match new.certainty.as_str() {
+        "confirmed" => true,
+        "suspected" => false,
+        _ => {
+            problems.add("certainty", "Say whether it is confirmed or suspected.");
+            false
+        }
+    };
+    let place = problems.line("place", &new.place, 200);
+    let note = problems.text("note", &new.note, 2000);
+    problems.settle()?;
+    if !act.who.roles.bench() {
+        return Err(Error::NotAllowed);
+    }
+    act.go(Move::Look)?;
+    inspected(act).await?;
+    let standing = standing(act, &new.cause).await?;
+    let earlier = if confirmed {
+        earlier_repair(act, &new.cause).await?
+    } else {
+        None
+    };
+    let finding = Finding {
+        id: act.id(),
+        work_order: act.order.id,
+        instrument: act.order.instrument,
+        cause: new.cause.clone(),
+        certainty: new.certainty.clone(),
+        place,
+        note,
+        comeback_of: earlier.as_ref().map(|earlier| earlier.id),
+        comeback_days: earlier
+            .as_ref()
+            .map(|earlier| act.order.received_on.0 - earlier.collected_on.0),
+        withdrawn: false,
+        at: act.now,
+        found_on: act.today,
+        staff: act.who.staff,
+    };
+    finding.insert(act).await?;
+    if confirmed && standing == 0 {
+        finding.tally(act, 1).await?;
+    }
+    let name = cause.map_or(String::new(), |cause| cause.name);
+    act.say(if confirmed {
+        format!("Found: {name}")
+    } else {
+        format!("Suspected: {name}")
+    });
+    if let (Some(days), Some(_)) = (finding.comeback_days, finding.comeback_of) {
+        act.say(format!(
+            "This was repaired here and collected {days} days before it came in again"
+        ));
+    }
+    Ok(finding)
+}
+
+/// Takes a finding back: it stays in the story, and is counted no more.
+///
+/// # Errors
+/// Not found, a conflict, or what the database says.
+pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
+    let finding: Option<Finding> = act
+        .tx
+        .query("select * from finding where id = $1 and work_order = $2")
+        .bind(id)
+        .bind(act.order.id)
+        .optional()
+        .await?;
+    let finding = finding.ok_or(Error::NotFound)?;
+    if finding.withdrawn {
+        return Err(Error::conflict("This finding was taken back already."));
+    }
+    if !act.who.roles.bench() {
+        return Err(Error::NotAllowed);
+    }
+    act.tx
+        .query("update finding set withdrawn = true where id = $1")
+        .bind(id)
+        .execute()
+        .await?;
+    if finding.certainty == "confirmed" && standing(act, &finding.cause).await? == 0 {
+        finding.tally(act, -1).await?;
+    }
+    let name: (String,) = act
+        .tx
+        .query("select name from cause where code = $1")
+        .bind(finding.cause)
+        .one()
+        .await?;
+    act.say(format!("Taken back: {}", name.0));
+    Ok(())
+}
+
+/// How many confirmed findings of this cause stand on the order.
+async fn standing(act: &mut Act, cause: &str) -> Result<i64> {
+    let (count,): (i64,) = act
+        .tx
+        .query(
+            "select count(*) from finding where work_order = $1 and cause = $2 and certainty = 'confirmed'
+             and not withdrawn",
+        )
+        .bind(act.order.id)
+        .bind(cause.to_owned())
+        .one()
+        .await?;
+    Ok(count)
+}
+
+/// The last visit of this instrument that was collected with this cause confirmed and a step for it done.
+async fn earlier_repair(act: &mut Act, cause: &str) -> Result<Option<Earlier>> {
+    Ok(act
+        .tx
+        .query(
+            "select o.id, o.collected_on from finding f join work_order o on o.id = f.work_order
+             where f.instrument = $1 and f.cause = $2 and f.certainty = 'confirmed' and not f.withdrawn
+             and o.id <> $3 and o.stage = 'collected' and o.collected_on <= $4
+             and exists (select 1 from repair_step s where s.work_order = o.id and s.done_at is not null
+                         and (s.finding is null or s.finding = f.id))
+             order by o.collected_on desc limit 1",
+        )
+        .bind(act.order.instrument)
+        .bind(cause.to_owned())
+        .bind(act.order.id)
+        .bind(act.order.received_on)
+        .optional()
+        .await?)
+}
+
+impl Finding {
+    async fn insert(&self, act: &mut Act) -> Result<()> {
+        act.tx
+            .query(
+                "insert into finding (id, work_order, instrument, cause, certainty, place, note, comeback_of,
+                 comeback_days, withdrawn, at, found_on, staff)
+                 values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)",
+            )
+            .bind(self.id)
+            .bind(self.work_order)
+            .bind(self.instrument)
+            .bind(self.cause.clone())
+            .bind(self.certainty.clone())
+            .bind(self.place.clone())
+            .bind(self.note.clone())
+            .bind(self.comeback_of)
+            .bind(self.comeback_days)
+            .bind(self.withdrawn)
+            .bind(self.at)
+            .bind(self.found_on)
+            .bind(self.staff)
+            .execute()
+            .await?;
+        Ok(())
+    }
+
+    /// Counts the order in or out for this cause, and as a comeback if it is one.
+    async fn tally(&self, act: &mut Act, orders: i64) -> Result<()> {
+        tally::count(
+            &mut act.tx,
+            Cell::of(&act.order, &act.instrument),
+            &self.cause,
+            orders,
+        )
+        .await?;
+        if self
+            .comeback_days
+            .is_some_and(|days| days <= act.shop.comeback_days)
+        {
+            tally::comeback(&mut act.tx, act.order.received_on.month(), &self.cause, orders).await?;
+        }
+        Ok(())
+    }
+
+    #[must_use]
+    pub fn is_confirmed(&self) -> bool {
+        self.certainty == "confirmed" && !self.withdrawn
+    }
+
+    /// # Errors
+    /// What the database says.
+    pub async fn of(mut on: impl Read, order: Uuid) -> Result<Vec<Finding>> {
+        Ok(on
+            .read("select * from finding where work_order = $1 order by at, id")
+            .bind(order)
+            .all()
+            .await?)
+    }
+}

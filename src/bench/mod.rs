@@ -1,0 +1,8 @@
+//! The bench: hunting the buzz, planning and doing the work, playing it again.
+
+pub mod approval;
+pub mod check;
+pub mod estimate;
+pub mod finding;
+pub mod play_test;
+pub mod step;

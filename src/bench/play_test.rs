@@ -1,0 +1,103 @@
+//! A play test: the instrument is played again at the very pitch that buzzed, before anybody calls it ready.
+
+use serde::{Deserialize, Serialize};
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::act::Act;
+use crate::clock::Moment;
+use crate::counter::order::{Move, Stage};
+use crate::db::Read;
+use crate::error::{Error, Result};
+use crate::form::Problems;
+
+use super::step::{Step, all_done};
+
+#[derive(Clone, Debug, FromRow)]
+pub struct PlayTest {
+    pub id: Uuid,
+    pub work_order: Uuid,
+    pub result: String,
+    pub note: String,
+    pub at: Moment,
+    pub staff: Option<Uuid>,
+}
+
+#[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewPlayTest {
+    /// `quiet`, `still_buzzes` or `changed`.
+    pub result: String,
+    #[serde(default)]
+    pub note: String,
+}
+
+pub const RESULTS: [(&str, &str); 3] = [
+    ("quiet", "Quiet"),
+    ("still_buzzes", "Still buzzes"),
+    ("changed", "Another noise now"),
+];
+
+/// Notes how it sounded: quiet makes it ready, a noise sends it back to be looked at with everything kept.
+///
+/// # Errors
+/// Problems, a conflict, or what the database says.
+pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
+    let mut problems = Problems::default();
+    let result = RESULTS.iter().find(|result| result.0 == new.result);
+    if result.is_none() {
+        problems.add("result", "Say quiet, still buzzes, or another noise now.");
+    }
+    let note = problems.text("note", &new.note, 2000);
+    problems.settle()?;
+    let quiet = new.result == "quiet";
+    if quiet && act.order.stage == Stage::Inspecting && !all_done(&Step::of(&mut act.tx, act.order.id).await?)
+    {
+        return Err(Error::conflict(
+            "There are steps that are not done. Do them or drop them first.",
+        ));
+    }
+    act.go(if quiet { Move::Quiet } else { Move::StillBuzzes })?;
+    let test = PlayTest {
+        id: act.id(),
+        work_order: act.order.id,
+        result: new.result.clone(),
+        note,
+        at: act.now,
+        staff: act.who.staff,
+    };
+    act.tx
+        .query(
+            "insert into play_test (id, work_order, result, note, at, staff) values ($1, $2, $3, $4, $5, $6)",
+        )
+        .bind(test.id)
+        .bind(test.work_order)
+        .bind(test.result.clone())
+        .bind(test.note.clone())
+        .bind(test.at)
+        .bind(test.staff)
+        .execute()
+        .await?;
+    act.say(format!("Played: {}", result.map_or("", |result| result.1)));
+    Ok(test)
+}
+
+impl PlayTest {
+    #[must_use]
+    pub fn result_words(&self) -> &'static str {
+        RESULTS
+            .iter()
+            .find(|result| result.0 == self.result)
+            .map_or("", |result| result.1)
+    }
+
+    /// # Errors
+    /// What the database says.
+    pub async fn of(mut on: impl Read, order: Uuid) -> Result<Vec<PlayTest>> {
+        Ok(on
+            .read("select * from play_test where work_order = $1 order by at, id")
+            .bind(order)
+            .all()
+            .await?)
+    }
+}

@@ -1,0 +1,120 @@
+//! A descriptor is a plain question about the noise, with the answers it may get and what they say of each cause.
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+use sqlx::FromRow;
+
+use crate::db::{Query, Read};
+use crate::error::Result;
+use crate::form::Problems;
+
+/// Answers that say nothing, and are kept as said all the same.
+pub const SAYS_NOTHING: [&str; 2] = ["not_sure", "not_tried"];
+
+#[derive(Clone, Debug, FromRow, Deserialize)]
+pub struct Descriptor {
+    pub code: String,
+    pub question: String,
+    /// Joined by `;`.
+    pub choices: String,
+    pub asked_of: String,
+    pub minutes: f64,
+    pub hint: String,
+    #[serde(default)]
+    pub edition: i64,
+    #[serde(default)]
+    pub changed: bool,
+    #[serde(default)]
+    pub retired: bool,
+    #[serde(default)]
+    pub version: i64,
+}
+
+/// P(answer) when the cause is any other.
+#[derive(Clone, Debug, FromRow, Deserialize)]
+pub struct Background {
+    pub descriptor: String,
+    pub answer: String,
+    pub p: f64,
+}
+
+/// P(answer | cause) where it differs from the background.
+#[derive(Clone, Debug, FromRow, Deserialize)]
+pub struct Likelihood {
+    pub cause: String,
+    pub descriptor: String,
+    pub answer: String,
+    pub p: f64,
+}
+
+impl Descriptor {
+    pub fn choices(&self) -> impl Iterator<Item = &str> {
+        self.choices.split(';')
+    }
+
+    /// An answer as it is said: `not_sure` is "Not sure".
+    #[must_use]
+    pub fn answer_words(answer: &str) -> String {
+        let words = answer.replace('_', " ");
+        let mut letters = words.chars();
+        letters.next().map_or(String::new(), |first| {
+            first.to_uppercase().collect::<String>() + letters.as_str()
+        })
+    }
+
+    /// Whether the question makes sense for a family: chin and shoulder rests belong to violin and viola, an end pin
+    /// mostly to cello and bass (common practice, no source).
+    #[must_use]
+    pub fn fits(&self, family: &str) -> bool {
+        match self.code.as_str() {
+            "chin_rest_held" | "shoulder_rest_off" => matches!(family, "violin" | "viola"),
+            _ => family != "bow",
+        }
+    }
+
+    /// # Errors
+    /// What the database says.
+    pub async fn all(mut on: impl Read) -> Result<Vec<Descriptor>> {
+        Ok(on.read("select * from descriptor order by code").all().await?)
+    }
+
+    /// In the order of the columns: `insert into descriptor (..)`.
+    pub fn bind<'c>(&self, query: Query<'c>, edition: i64) -> Query<'c> {
+        query
+            .bind(self.code.clone())
+            .bind(self.question.clone())
+            .bind(self.choices.clone())
+            .bind(self.asked_of.clone())
+            .bind(self.minutes)
+            .bind(self.hint.clone())
+            .bind(edition)
+            .bind(self.changed)
+            .bind(self.retired)
+            .bind(self.version)
+    }
+}
+
+/// Answers as they are kept on an order, `descriptor=answer` joined by `;`, once each is known to the catalogue.
+pub fn check_answers(
+    problems: &mut Problems,
+    at: &str,
+    answers: &BTreeMap<String, String>,
+    descriptors: &[Descriptor],
+) -> String {
+    let mut kept = Vec::new();
+    for (code, answer) in answers.iter().filter(|pair| !pair.1.is_empty()) {
+        match descriptors.iter().find(|descriptor| descriptor.code == *code) {
+            None => problems.add(format!("{at}{code}"), "This question is not in the catalogue."),
+            Some(descriptor) if !descriptor.choices().any(|choice| choice == answer) => {
+                let choices: Vec<&str> = descriptor.choices().collect();
+                problems.add(
+                    format!("{at}{code}"),
+                    format!("Answer with one of: {}.", choices.join(", ")),
+                );
+            }
+            Some(_) => kept.push(format!("{code}={answer}")),
+        }
+    }
+    kept.join(";")
+}

@@ -1,0 +1,135 @@
+//! A job is a usual piece of work with its usual minutes and ordered steps.
+
+use serde::Deserialize;
+use sqlx::FromRow;
+
+use crate::db::{Query, Read, Tx, insert_rows};
+use crate::error::{Error, Result};
+
+#[derive(Clone, Debug, FromRow, Deserialize)]
+pub struct Job {
+    pub code: String,
+    pub name: String,
+    /// `counter`, `bench_technician` or `senior_luthier`.
+    pub who: String,
+    pub minutes_low: i64,
+    pub minutes_typical: i64,
+    pub minutes_high: i64,
+    pub wait_hours: f64,
+    pub factor_cello: f64,
+    pub factor_bass: f64,
+    pub materials: String,
+    pub source: String,
+    #[serde(default)]
+    pub edition: i64,
+    #[serde(default)]
+    pub changed: bool,
+    #[serde(default)]
+    pub retired: bool,
+    #[serde(default)]
+    pub version: i64,
+}
+
+#[derive(Clone, Debug, FromRow, Deserialize)]
+pub struct JobStep {
+    pub job: String,
+    pub position: i64,
+    pub step: String,
+    pub minutes_typical: i64,
+    pub wait_hours: f64,
+    pub materials: String,
+    pub caution: String,
+}
+
+impl Job {
+    #[must_use]
+    pub fn who_words(&self) -> &'static str {
+        match self.who.as_str() {
+            "counter" => "at the counter",
+            "senior_luthier" => "a luthier who may open bodies",
+            _ => "at the bench",
+        }
+    }
+
+    /// The usual minutes on an instrument of this family: a cello and a bass take a factor more.
+    #[must_use]
+    #[expect(clippy::cast_possible_truncation, reason = "minutes of a job fit many times")]
+    pub fn minutes_for(&self, family: &str) -> i64 {
+        let factor = match family {
+            "cello" => self.factor_cello,
+            "bass" => self.factor_bass,
+            _ => 1.0,
+        };
+        #[expect(clippy::cast_precision_loss, reason = "minutes of a job fit many times")]
+        let minutes = self.minutes_typical as f64 * factor;
+        minutes.round() as i64
+    }
+
+    /// All of the catalogue by name, retired ones too, for names of the past.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn all(mut on: impl Read) -> Result<Vec<Job>> {
+        Ok(on.read("select * from job order by code").all().await?)
+    }
+
+    /// # Errors
+    /// Not found, or what the database says.
+    pub async fn get(mut on: impl Read, code: &str) -> Result<Job> {
+        on.read("select * from job where code = $1")
+            .bind(code.to_owned())
+            .optional()
+            .await?
+            .ok_or(Error::NotFound)
+    }
+
+    /// In the order of the columns: `insert into job (..)`.
+    pub fn bind<'c>(&self, query: Query<'c>, edition: i64) -> Query<'c> {
+        query
+            .bind(self.code.clone())
+            .bind(self.name.clone())
+            .bind(self.who.clone())
+            .bind(self.minutes_low)
+            .bind(self.minutes_typical)
+            .bind(self.minutes_high)
+            .bind(self.wait_hours)
+            .bind(self.factor_cello)
+            .bind(self.factor_bass)
+            .bind(self.materials.clone())
+            .bind(self.source.clone())
+            .bind(edition)
+            .bind(self.changed)
+            .bind(self.retired)
+            .bind(self.version)
+    }
+}
+
+impl JobStep {
+    /// # Errors
+    /// What the database says.
+    pub async fn of(mut on: impl Read, job: &str) -> Result<Vec<JobStep>> {
+        Ok(on
+            .read("select * from job_step where job = $1 order by position")
+            .bind(job.to_owned())
+            .all()
+            .await?)
+    }
+
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, steps: &[JobStep]) -> Result<()> {
+        let into = "insert into job_step (job, position, step, minutes_typical, wait_hours, materials, caution) values";
+        insert_rows(tx, into, 7, steps, |query, step| {
+            query
+                .bind(step.job.clone())
+                .bind(step.position)
+                .bind(step.step.clone())
+                .bind(step.minutes_typical)
+                .bind(step.wait_hours)
+                .bind(step.materials.clone())
+                .bind(step.caution.clone())
+        })
+        .await?;
+        Ok(())
+    }
+}

@@ -1,0 +1,178 @@
+//! The catalogue that comes with the program, written into the database without touching what the shop changed.
+
+use serde::de::DeserializeOwned;
+
+use crate::db::{Db, Tx, insert_rows};
+use crate::error::{Error, Result};
+
+use super::cause::Cause;
+use super::descriptor::{Background, Descriptor, Likelihood};
+use super::job::{Job, JobStep};
+
+/// Raised whenever a file below `data/` changes.
+pub const EDITION: i64 = 1;
+
+const CAUSES: &str = include_str!("data/causes.csv");
+const DESCRIPTORS: &str = include_str!("data/descriptors.csv");
+const BACKGROUND: &str = include_str!("data/background.csv");
+const LIKELIHOODS: &str = include_str!("data/likelihoods.csv");
+const JOBS: &str = include_str!("data/jobs.csv");
+const JOB_STEPS: &str = include_str!("data/job_steps.csv");
+
+fn rows<T: DeserializeOwned>(text: &str) -> Result<Vec<T>> {
+    csv::Reader::from_reader(text.as_bytes())
+        .deserialize()
+        .collect::<Result<_, _>>()
+        .map_err(Error::fault)
+}
+
+/// # Errors
+/// When a file of the program is broken, which a test excludes.
+pub fn causes() -> Result<Vec<Cause>> {
+    rows(CAUSES)
+}
+/// # Errors
+/// As [`causes`].
+pub fn descriptors() -> Result<Vec<Descriptor>> {
+    rows(DESCRIPTORS)
+}
+/// # Errors
+/// As [`causes`].
+pub fn background() -> Result<Vec<Background>> {
+    rows(BACKGROUND)
+}
+/// # Errors
+/// As [`causes`].
+pub fn likelihoods() -> Result<Vec<Likelihood>> {
+    rows(LIKELIHOODS)
+}
+/// # Errors
+/// As [`causes`].
+pub fn jobs() -> Result<Vec<Job>> {
+    rows(JOBS)
+}
+/// # Errors
+/// As [`causes`].
+pub fn job_steps() -> Result<Vec<JobStep>> {
+    rows(JOB_STEPS)
+}
+
+/// Brings the catalogue up to the program's edition. Entries that the shop changed or made stay as they are.
+///
+/// # Errors
+/// What the database says.
+pub async fn seed(db: &Db) -> Result<()> {
+    let (edition,): (i64,) = db
+        .read("select coalesce(max(edition), 0) from cause")
+        .one()
+        .await?;
+    if edition >= EDITION {
+        return Ok(());
+    }
+    let mut tx = db.begin().await?;
+    seed_causes(&mut tx).await?;
+    seed_descriptors(&mut tx).await?;
+    seed_jobs(&mut tx).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// Rows go in one by one: only a few hundred, once an edition, and an upsert must know which were changed here.
+async fn seed_causes(tx: &mut Tx) -> Result<()> {
+    for cause in causes()? {
+        let query = tx.query(
+            "insert into cause (code, name, region, families, how_it_sounds, prior_share, look, check_minutes,
+             check_place, needs_luthier, remedy, remedy_jobs, alternate_jobs, parts, caution, season_tie, age_tie,
+             structural, source, edition, changed, retired, version)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
+             on conflict (code) do update set name = excluded.name, region = excluded.region,
+             families = excluded.families, how_it_sounds = excluded.how_it_sounds, prior_share = excluded.prior_share,
+             look = excluded.look, check_minutes = excluded.check_minutes, check_place = excluded.check_place,
+             needs_luthier = excluded.needs_luthier, remedy = excluded.remedy, remedy_jobs = excluded.remedy_jobs,
+             alternate_jobs = excluded.alternate_jobs, parts = excluded.parts, caution = excluded.caution,
+             season_tie = excluded.season_tie, age_tie = excluded.age_tie, structural = excluded.structural,
+             source = excluded.source, edition = excluded.edition, version = cause.version + 1
+             where not cause.changed",
+        );
+        cause.bind(query, EDITION).execute().await?;
+    }
+    Ok(())
+}
+
+async fn seed_descriptors(tx: &mut Tx) -> Result<()> {
+    for descriptor in descriptors()? {
+        let query = tx.query(
+            "insert into descriptor (code, question, choices, asked_of, minutes, hint, edition, changed, retired, version)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
+             on conflict (code) do update set question = excluded.question, choices = excluded.choices,
+             asked_of = excluded.asked_of, minutes = excluded.minutes, hint = excluded.hint,
+             edition = excluded.edition, version = descriptor.version + 1 where not descriptor.changed",
+        );
+        descriptor.bind(query, EDITION).execute().await?;
+    }
+    // The figures behind the answers are the program's; what the shop learns is kept elsewhere.
+    tx.query("delete from likelihood where cause in (select code from cause where edition > 0)")
+        .execute()
+        .await?;
+    tx.query("delete from background").execute().await?;
+    insert_rows(
+        tx,
+        "insert into background (descriptor, answer, p) values",
+        3,
+        &background()?,
+        |query, row| {
+            query
+                .bind(row.descriptor.clone())
+                .bind(row.answer.clone())
+                .bind(row.p)
+        },
+    )
+    .await?;
+    insert_rows(
+        tx,
+        "insert into likelihood (cause, descriptor, answer, p) values",
+        4,
+        &likelihoods()?,
+        |query, row| {
+            query
+                .bind(row.cause.clone())
+                .bind(row.descriptor.clone())
+                .bind(row.answer.clone())
+                .bind(row.p)
+        },
+    )
+    .await?;
+    Ok(())
+}
+
+async fn seed_jobs(tx: &mut Tx) -> Result<()> {
+    let steps = job_steps()?;
+    for job in jobs()? {
+        let query = tx.query(
+            "insert into job (code, name, who, minutes_low, minutes_typical, minutes_high, wait_hours, factor_cello,
+             factor_bass, materials, source, edition, changed, retired, version)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+             on conflict (code) do update set name = excluded.name, who = excluded.who,
+             minutes_low = excluded.minutes_low, minutes_typical = excluded.minutes_typical,
+             minutes_high = excluded.minutes_high, wait_hours = excluded.wait_hours,
+             factor_cello = excluded.factor_cello, factor_bass = excluded.factor_bass,
+             materials = excluded.materials, source = excluded.source, edition = excluded.edition,
+             version = job.version + 1 where not job.changed",
+        );
+        let written = job.bind(query, EDITION).execute().await?;
+        if written == 0 {
+            continue; // the shop's own wording, with its own steps
+        }
+        tx.query("delete from job_step where job = $1")
+            .bind(job.code.clone())
+            .execute()
+            .await?;
+        let own: Vec<JobStep> = steps
+            .iter()
+            .filter(|step| step.job == job.code)
+            .cloned()
+            .collect();
+        JobStep::insert(tx, &own).await?;
+    }
+    Ok(())
+}

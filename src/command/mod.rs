@@ -1,0 +1,55 @@
+//! The words of the command line, and who does what of it.
+
+mod house;
+mod serve;
+mod staff;
+mod token;
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// The work-order service of a violin-family repair shop.
+#[derive(Parser)]
+#[command(version, about)]
+pub struct Purfle {
+    #[command(subcommand)]
+    what: Option<What>,
+    #[command(flatten)]
+    serve: serve::Serve,
+}
+
+#[derive(Subcommand)]
+enum What {
+    /// Serve the shop (this is also done when nothing is said).
+    Serve(serve::Serve),
+    /// Add, list and help the people of the shop.
+    Staff(staff::Staff),
+    /// Make a key for a program that uses the API.
+    Token(token::Token),
+}
+
+/// Where the shop is kept.
+#[derive(Args, Clone)]
+pub struct Place {
+    /// `sqlite:PATH` or `postgres://...`; without it, the database in the data folder.
+    #[arg(long, value_name = "URL", env = "DATABASE_URL", hide_env_values = true)]
+    database: Option<String>,
+    /// The data folder.
+    #[arg(long, value_name = "DIR", default_value = "purfle-data")]
+    data: PathBuf,
+}
+
+/// # Errors
+/// Whatever went wrong, with what to do.
+pub fn run(purfle: Purfle) -> anyhow::Result<()> {
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    runtime.block_on(async {
+        match purfle.what {
+            None => serve::run(purfle.serve).await,
+            Some(What::Serve(serve)) => serve::run(serve).await,
+            Some(What::Staff(staff)) => staff::run(staff).await,
+            Some(What::Token(token)) => token::run(token).await,
+        }
+    })
+}

@@ -1,0 +1,90 @@
+//! `purfle serve`: the shop on an address, until it is told to stop.
+
+use anyhow::Context;
+use clap::Args;
+use purfle::admin::shop::Shop;
+use purfle::app::App;
+use purfle::clock::Clock;
+use purfle::staff::session;
+use tokio::net::TcpListener;
+use tracing_subscriber::EnvFilter;
+
+use super::{Place, house};
+
+#[derive(Args, Clone)]
+pub struct Serve {
+    #[command(flatten)]
+    pub place: Place,
+    /// Where to listen.
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080")]
+    pub listen: String,
+    /// The address people reach it at, printed in codes; by default the one listened at.
+    #[arg(long, value_name = "URL", env = "PURFLE_ADDRESS")]
+    pub address: Option<String>,
+    /// Logs for people or for programs.
+    #[arg(long, value_name = "KIND", default_value = "text", value_parser = ["text", "json"])]
+    pub log: String,
+}
+
+pub async fn run(serve: Serve) -> anyhow::Result<()> {
+    let house = house::open(&serve.place).await?;
+    serve_house(serve, house, Clock::default(), &[]).await
+}
+
+/// Serves an open house, after some lines for whoever started it.
+pub async fn serve_house(
+    serve: Serve,
+    house: house::House,
+    clock: Clock,
+    lines: &[String],
+) -> anyhow::Result<()> {
+    log_to_stderr(&serve.log);
+    let listener = TcpListener::bind(&serve.listen).await.with_context(|| {
+        format!(
+            "{} cannot be listened at. Is something else there? Choose another with --listen",
+            serve.listen
+        )
+    })?;
+    let address = match &serve.address {
+        Some(address) => address.trim_end_matches('/').to_owned(),
+        None => format!("http://{}", listener.local_addr()?),
+    };
+    let db = house.db.clone();
+    let app = App::new(house.db.clone(), clock, address.clone());
+    println!("The shop is open at {address}/");
+    if Shop::find(&db).await?.is_none() {
+        let code = session::secret()?;
+        println!("It is not set up yet. Open this once, in a browser: {address}/set-up/{code}");
+        *app.set_up_code
+            .lock()
+            .map_err(|_| anyhow::anyhow!("the set-up code is out of reach"))? = Some(session::hash(&code));
+    }
+    for line in lines {
+        println!("{line}");
+    }
+    if !app.secure() && !listener.local_addr()?.ip().is_loopback() {
+        println!(
+            "Without https everybody on this network can read along. Use it in a shop's own network only."
+        );
+    }
+    purfle::serve::serve(listener, app.service()).await?;
+    if let Some(folder) = &house.folder {
+        folder.settle(&db).await?;
+    }
+    db.close().await;
+    Ok(())
+}
+
+fn log_to_stderr(kind: &str) {
+    let filter = EnvFilter::try_from_env("PURFLE_LOG")
+        .unwrap_or_else(|_| EnvFilter::new("warn,purfle=warn,sqlx=error"));
+    let log = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr);
+    // A second subscriber in one program cannot happen; if it did, the first would go on.
+    let _ = if kind == "json" {
+        log.json().try_init()
+    } else {
+        log.compact().try_init()
+    };
+}

@@ -1,0 +1,229 @@
+//! Intake: an instrument is taken in, with who brought it, what is heard, and what stays here.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::catalogue::descriptor::{Descriptor, check_answers};
+use crate::clock::Day;
+use crate::db::Tx;
+use crate::error::{Error, Result};
+use crate::form::Problems;
+use crate::money::{LIMIT, Money};
+use crate::once::{self, Key};
+use crate::staff::Who;
+
+use super::customer::{Customer, NewCustomer};
+use super::instrument::{Instrument, NewInstrument};
+use super::order::{Order, Stage};
+use super::story::Story;
+
+/// Somebody known by their id, or somebody new.
+#[derive(Clone, Debug)]
+pub enum Which<T> {
+    Known(Uuid),
+    New(T),
+}
+
+/// All that is said at intake, on a page or in a call.
+#[derive(Clone, Debug)]
+pub struct Intake {
+    pub customer: Which<NewCustomer>,
+    pub instrument: Which<NewInstrument>,
+    pub complaint: Complaint,
+    pub items_left: Vec<String>,
+    pub condition: String,
+    pub declared_value: Option<i64>,
+    pub promised_on: Option<Day>,
+    pub authorised_limit: Option<i64>,
+}
+
+#[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Complaint {
+    /// As the customer said it.
+    pub words: String,
+    /// Answer by descriptor.
+    pub answers: BTreeMap<String, String>,
+    pub buzz_at: Option<BuzzAt>,
+}
+
+/// The string and the note at which it speaks.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct BuzzAt {
+    pub string: String,
+    pub note: String,
+}
+
+/// An order that was just taken in; the transaction is open so that the answer can be read from it.
+pub struct TakenIn {
+    pub tx: Tx,
+    pub order: Order,
+    key: Option<Key>,
+    who: Who,
+}
+
+impl TakenIn {
+    /// Keeps it, with the answer under its key.
+    ///
+    /// # Errors
+    /// What the database says; then nothing is kept.
+    pub async fn commit(mut self, status: u16, answer: &str) -> Result<Order> {
+        if let Some(key) = &self.key {
+            once::keep(
+                &mut self.tx,
+                self.who.actor,
+                key,
+                status,
+                answer,
+                self.order.received_at,
+            )
+            .await?;
+        }
+        self.tx.commit().await?;
+        Ok(self.order)
+    }
+}
+
+/// Takes an instrument in: customer, instrument, order and its first line, all of it or nothing, once for each key.
+///
+/// # Errors
+/// Again with the first answer, problems, or what the database says.
+pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) -> Result<TakenIn> {
+    let now = app.clock.now();
+    let mut tx = app.db.begin().await?;
+    if let Some(key) = &key {
+        once::begin(&mut tx, who.actor, key, now).await?;
+    }
+    let shop = Shop::get(&mut tx).await?;
+    let today = shop.today(now);
+    let mut problems = Problems::default();
+    let p = &mut problems;
+    let (customer, new_customer) = match &intake.customer {
+        Which::Known(id) => (
+            find_known(p, "customer.id", Customer::get(&mut tx, *id).await)?,
+            false,
+        ),
+        Which::New(new) => (Some(new.check(p, "customer.", now)), true),
+    };
+    let owner = customer.as_ref().map_or(Uuid::nil(), |customer| customer.id);
+    let (instrument, new_instrument) = match &intake.instrument {
+        Which::Known(id) => {
+            let known = find_known(p, "instrument.id", Instrument::get(&mut tx, *id).await)?;
+            if known.as_ref().is_some_and(|known| known.customer != owner) {
+                p.add("instrument.id", "This instrument is another customer's.");
+            }
+            (known, false)
+        }
+        Which::New(new) => (Some(new.check(p, "instrument.", owner, today.year(), now)), true),
+    };
+    let descriptors = Descriptor::all(&mut tx).await?;
+    let mut order = describe(p, intake, today, &descriptors);
+    problems.settle()?;
+    let (Some(customer), Some(instrument)) = (customer, instrument) else {
+        return Err(Error::fault(
+            "an intake without problems has a customer and an instrument",
+        ));
+    };
+    if new_customer {
+        customer.insert(&mut tx).await?;
+    }
+    if new_instrument {
+        instrument.insert(&mut tx).await?;
+    }
+    (order.customer, order.instrument) = (customer.id, instrument.id);
+    (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
+    order.insert(&mut tx).await?;
+    let line = Story {
+        id: Uuid::now_v7(),
+        work_order: order.id,
+        at: now,
+        by_name: who.name.clone(),
+        words: "Taken in".into(),
+    };
+    Story::insert(&mut tx, &[line]).await?;
+    Ok(TakenIn {
+        tx,
+        order,
+        key,
+        who: who.clone(),
+    })
+}
+
+/// Somebody unknown is a problem of the field, not a missing page.
+fn find_known<T>(problems: &mut Problems, field: &str, found: Result<T>) -> Result<Option<T>> {
+    match found {
+        Ok(known) => Ok(Some(known)),
+        Err(Error::NotFound) => {
+            problems.add(field, "This is not known here. Choose again.");
+            Ok(None)
+        }
+        Err(other) => Err(other),
+    }
+}
+
+fn describe(p: &mut Problems, intake: &Intake, today: Day, descriptors: &[Descriptor]) -> Order {
+    let complaint = &intake.complaint;
+    let buzz = complaint.buzz_at.clone().unwrap_or_default();
+    if intake.items_left.len() > 40 {
+        p.add("items_left", "Write at most forty things.");
+    }
+    let items: Vec<String> = intake
+        .items_left
+        .iter()
+        .take(40)
+        .map(|thing| p.line("items_left", thing, 100))
+        .filter(|thing| !thing.is_empty())
+        .collect();
+    let mut amount = |field: &str, amount: Option<i64>| {
+        if amount.is_some_and(|amount| !(0..=LIMIT).contains(&amount)) {
+            p.add(field, "This is more than fits, or less than nothing.");
+        }
+        amount.map(Money)
+    };
+    let declared_value = amount("declared_value", intake.declared_value);
+    let authorised_limit = amount("authorised_limit", intake.authorised_limit);
+    match intake.promised_on {
+        Some(promised) if promised < today => {
+            p.add("promised_on", "This day is past. Promise a day from today on.")
+        }
+        Some(promised) if promised > today.plus(5 * 366) => {
+            p.add("promised_on", "This is more than five years away.")
+        }
+        _ => {}
+    }
+    Order {
+        id: Uuid::now_v7(),
+        tag: String::new(),
+        customer: Uuid::nil(),
+        instrument: Uuid::nil(),
+        stage: Stage::Received,
+        words: p.text("complaint.words", &complaint.words, 4000),
+        answers: check_answers(p, "complaint.answers.", &complaint.answers, descriptors),
+        buzz_string: p.line("complaint.buzz_at.string", &buzz.string, 20),
+        buzz_note: p.line("complaint.buzz_at.note", &buzz.note, 20),
+        items_left: items.join("\n"),
+        condition: p.text("condition", &intake.condition, 4000),
+        declared_value,
+        promised_on: intake.promised_on,
+        authorised_limit,
+        estimate: Money::ZERO,
+        approved_up_to: None,
+        hold_until: None,
+        hold_why: String::new(),
+        returned_why: None,
+        received_at: crate::clock::Moment(0),
+        received_on: today,
+        received_by: None,
+        inspected_on: None,
+        ready_on: None,
+        collected_at: None,
+        collected_on: None,
+        collected_by: String::new(),
+        version: 1,
+    }
+}

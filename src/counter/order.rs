@@ -1,0 +1,482 @@
+//! A work order is one visit of one instrument; this file says which stage may follow which, and by whom.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::clock::{Day, Moment};
+use crate::db::{Db, Read, Tx};
+use crate::error::{Error, Result};
+use crate::money::Money;
+use crate::staff::Roles;
+
+use super::tag;
+
+/// Where an order stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, sqlx::Type, utoipa::ToSchema)]
+#[sqlx(type_name = "text", rename_all = "snake_case")]
+#[serde(rename_all = "snake_case")]
+pub enum Stage {
+    Received,
+    Inspecting,
+    AwaitingApproval,
+    Approved,
+    InRepair,
+    PlayTest,
+    Ready,
+    Collected,
+    Returned,
+}
+
+/// What people do that may move an order on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Move {
+    /// Somebody looked for a cause: a check, or a finding.
+    Look,
+    /// The steps as planned cost no more than was agreed.
+    PlanWithin,
+    /// The steps as planned cost more than was agreed.
+    PlanBeyond,
+    Approve,
+    Decline,
+    /// The customer wants no more done than what is done already.
+    DeclineRest,
+    /// A step was done, and others wait.
+    Work,
+    /// The last step was done.
+    AllDone,
+    Quiet,
+    StillBuzzes,
+    /// It goes back without repair: nothing found, or not worth it.
+    GiveBack,
+    /// Taken up again before it was handed back.
+    Reopen,
+    HandBack,
+}
+
+/// Who may do it, beside the owner.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    Counter,
+    Bench,
+    Either,
+}
+
+use By::{Bench, Counter, Either};
+use Stage::{
+    Approved, AwaitingApproval, Collected, InRepair, Inspecting, PlayTest, Ready, Received, Returned,
+};
+
+/// The whole of it: from where, doing what, to where, by whom. What is not here is refused.
+pub const MOVES: &[(Stage, Move, Stage, By)] = &[
+    (Received, Move::Look, Inspecting, Either),
+    (Inspecting, Move::Look, Inspecting, Either),
+    (AwaitingApproval, Move::Look, AwaitingApproval, Either),
+    (Approved, Move::Look, Approved, Either),
+    (InRepair, Move::Look, InRepair, Either),
+    (PlayTest, Move::Look, PlayTest, Either),
+    (Received, Move::PlanWithin, Approved, Either),
+    (Inspecting, Move::PlanWithin, Approved, Either),
+    (AwaitingApproval, Move::PlanWithin, Approved, Either),
+    (Approved, Move::PlanWithin, Approved, Either),
+    (InRepair, Move::PlanWithin, InRepair, Either),
+    (PlayTest, Move::PlanWithin, InRepair, Either),
+    (Received, Move::PlanBeyond, AwaitingApproval, Either),
+    (Inspecting, Move::PlanBeyond, AwaitingApproval, Either),
+    (AwaitingApproval, Move::PlanBeyond, AwaitingApproval, Either),
+    (Approved, Move::PlanBeyond, AwaitingApproval, Either),
+    (InRepair, Move::PlanBeyond, AwaitingApproval, Either),
+    (PlayTest, Move::PlanBeyond, AwaitingApproval, Either),
+    (Received, Move::Approve, Received, Either),
+    (Inspecting, Move::Approve, Inspecting, Either),
+    (AwaitingApproval, Move::Approve, Approved, Either),
+    (Approved, Move::Approve, Approved, Either),
+    (InRepair, Move::Approve, InRepair, Either),
+    (Received, Move::Decline, Returned, Either),
+    (Inspecting, Move::Decline, Returned, Either),
+    (AwaitingApproval, Move::Decline, Returned, Either),
+    (Approved, Move::Decline, Returned, Either),
+    (AwaitingApproval, Move::DeclineRest, PlayTest, Either),
+    (InRepair, Move::DeclineRest, PlayTest, Either),
+    (Approved, Move::Work, InRepair, Either),
+    (InRepair, Move::Work, InRepair, Either),
+    (Approved, Move::AllDone, PlayTest, Either),
+    (InRepair, Move::AllDone, PlayTest, Either),
+    (Inspecting, Move::Quiet, Ready, Either),
+    (PlayTest, Move::Quiet, Ready, Either),
+    (Inspecting, Move::StillBuzzes, Inspecting, Either),
+    (InRepair, Move::StillBuzzes, Inspecting, Either),
+    (PlayTest, Move::StillBuzzes, Inspecting, Either),
+    (Ready, Move::StillBuzzes, Inspecting, Either),
+    (Received, Move::GiveBack, Returned, Either),
+    (Inspecting, Move::GiveBack, Returned, Bench),
+    (AwaitingApproval, Move::GiveBack, Returned, Bench),
+    (Approved, Move::GiveBack, Returned, Bench),
+    (PlayTest, Move::GiveBack, Returned, Bench),
+    (Ready, Move::Reopen, Inspecting, Either),
+    (Returned, Move::Reopen, Inspecting, Either),
+    (Ready, Move::HandBack, Collected, Counter),
+    (Returned, Move::HandBack, Returned, Counter),
+];
+
+impl Stage {
+    pub const ALL: [Stage; 9] = [
+        Received,
+        Inspecting,
+        AwaitingApproval,
+        Approved,
+        InRepair,
+        PlayTest,
+        Ready,
+        Collected,
+        Returned,
+    ];
+
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Received => "received",
+            Inspecting => "inspecting",
+            AwaitingApproval => "awaiting_approval",
+            Approved => "approved",
+            InRepair => "in_repair",
+            PlayTest => "play_test",
+            Ready => "ready",
+            Collected => "collected",
+            Returned => "returned",
+        }
+    }
+
+    #[must_use]
+    pub fn of_code(code: &str) -> Option<Stage> {
+        Stage::ALL.into_iter().find(|stage| stage.code() == code)
+    }
+
+    /// As it is said in the shop.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Received => "Taken in",
+            Inspecting => "Being looked at",
+            AwaitingApproval => "Waiting for an answer",
+            Approved => "Go ahead",
+            InRepair => "In repair",
+            PlayTest => "To be played",
+            Ready => "Ready",
+            Collected => "Collected",
+            Returned => "Goes back unrepaired",
+        }
+    }
+}
+
+impl Move {
+    /// As part of a sentence: "... cannot be {words} now".
+    fn words(self) -> &'static str {
+        match self {
+            Move::Look => "looked at",
+            Move::PlanWithin | Move::PlanBeyond => "given steps",
+            Move::Approve => "approved",
+            Move::Decline | Move::DeclineRest => "declined",
+            Move::Work | Move::AllDone => "worked on",
+            Move::Quiet | Move::StillBuzzes => "play-tested",
+            Move::GiveBack => "sent back unrepaired",
+            Move::Reopen => "taken up again",
+            Move::HandBack => "handed back",
+        }
+    }
+}
+
+/// The stage that follows, or why none does.
+///
+/// # Errors
+/// A conflict with the reason, or that this part of the shop does not include it.
+pub fn after(stage: Stage, act: Move, roles: Roles) -> Result<Stage> {
+    let Some(&(_, _, next, by)) = MOVES.iter().find(|row| row.0 == stage && row.1 == act) else {
+        let why = match (stage, act) {
+            (Collected, _) => "It has been collected. When it comes again, take it in as a new visit.",
+            (AwaitingApproval, Move::Work | Move::AllDone) => {
+                "The customer has not said yes to the estimate yet."
+            }
+            (Received, Move::Work | Move::AllDone) => "Plan a step first.",
+            (Received, Move::Quiet | Move::StillBuzzes) => "Nobody has looked at it yet.",
+            (Approved | InRepair, Move::Quiet) => {
+                "There are steps that are not done. Do them or drop them first."
+            }
+            (Returned, _) => "It goes back unrepaired. Take it up again first.",
+            (Ready, Move::PlanWithin | Move::PlanBeyond | Move::Look) => {
+                "It is ready to go home. Take it up again first."
+            }
+            (_, Move::HandBack) => "It is not ready yet.",
+            _ => "Its stage does not allow that.",
+        };
+        return Err(Error::Conflict(format!(
+            "{}: it cannot be {} now. {why}",
+            stage.words(),
+            act.words()
+        )));
+    };
+    let may = match by {
+        Counter => roles.counter(),
+        Bench => roles.bench(),
+        Either => roles.counter() || roles.bench(),
+    };
+    if may { Ok(next) } else { Err(Error::NotAllowed) }
+}
+
+#[derive(Clone, Debug, FromRow)]
+pub struct Order {
+    pub id: Uuid,
+    pub tag: String,
+    pub customer: Uuid,
+    pub instrument: Uuid,
+    pub stage: Stage,
+    pub words: String,
+    pub answers: String,
+    pub buzz_string: String,
+    pub buzz_note: String,
+    pub items_left: String,
+    pub condition: String,
+    pub declared_value: Option<Money>,
+    pub promised_on: Option<Day>,
+    pub authorised_limit: Option<Money>,
+    pub estimate: Money,
+    pub approved_up_to: Option<Money>,
+    pub hold_until: Option<Moment>,
+    pub hold_why: String,
+    pub returned_why: Option<String>,
+    pub received_at: Moment,
+    pub received_on: Day,
+    pub received_by: Option<Uuid>,
+    pub inspected_on: Option<Day>,
+    pub ready_on: Option<Day>,
+    pub collected_at: Option<Moment>,
+    pub collected_on: Option<Day>,
+    pub collected_by: String,
+    pub version: i64,
+}
+
+impl Order {
+    #[must_use]
+    pub fn spoken(&self) -> String {
+        tag::spoken(&self.tag)
+    }
+
+    /// The answers by descriptor.
+    #[must_use]
+    pub fn answers(&self) -> BTreeMap<String, String> {
+        let pairs = self.answers.split(';').filter_map(|pair| pair.split_once('='));
+        pairs
+            .map(|(code, answer)| (code.to_owned(), answer.to_owned()))
+            .collect()
+    }
+
+    pub fn items(&self) -> impl Iterator<Item = &str> {
+        self.items_left.lines().filter(|line| !line.is_empty())
+    }
+
+    /// How far the shop may go without asking: the limit, or the estimate the customer last said yes to.
+    /// Without either it always asks.
+    #[must_use]
+    pub fn agreed(&self) -> Money {
+        let limit = self.authorised_limit.unwrap_or(Money::ZERO);
+        self.approved_up_to.map_or(limit, |approved| approved.max(limit))
+    }
+
+    #[must_use]
+    pub fn is_late(&self, today: Day) -> bool {
+        self.collected_at.is_none()
+            && !matches!(self.stage, Ready | Returned)
+            && self.promised_on.is_some_and(|promised| promised < today)
+    }
+
+    #[must_use]
+    pub fn is_handed_back(&self) -> bool {
+        self.collected_at.is_some()
+    }
+
+    /// Where it stands, as it is said in the shop.
+    #[must_use]
+    pub fn stage_words(&self) -> &'static str {
+        match (self.stage, self.collected_at) {
+            (Returned, Some(_)) => "Went back unrepaired",
+            (stage, _) => stage.words(),
+        }
+    }
+
+    /// The order of an id or a tag; a tag that does not add up is told so instead of opening a stranger's order.
+    ///
+    /// # Errors
+    /// Not found, or what the database says.
+    pub async fn get(mut on: impl Read, id_or_tag: &str) -> Result<Order> {
+        let query = if let Ok(id) = id_or_tag.parse::<Uuid>() {
+            on.read("select * from work_order where id = $1").bind(id)
+        } else {
+            let tag = tag::read(id_or_tag).map_err(|_| Error::NotFound)?;
+            on.read("select * from work_order where tag = $1").bind(tag)
+        };
+        query.optional().await?.ok_or(Error::NotFound)
+    }
+
+    /// The visits of an instrument, newest first; at most `limit`.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn of_instrument(mut on: impl Read, instrument: Uuid, limit: i64) -> Result<Vec<Order>> {
+        Ok(on
+            .read(
+                "select * from work_order where instrument = $1 order by received_at desc, id desc limit $2",
+            )
+            .bind(instrument)
+            .bind(limit)
+            .all()
+            .await?)
+    }
+
+    /// The visits of a customer's instruments, newest first; at most `limit`.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn of_customer(mut on: impl Read, customer: Uuid, limit: i64) -> Result<Vec<Order>> {
+        Ok(on
+            .read("select * from work_order where customer = $1 order by received_at desc, id desc limit $2")
+            .bind(customer)
+            .bind(limit)
+            .all()
+            .await?)
+    }
+
+    /// All that are still in the shop, the oldest promise first.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn in_the_shop(db: &Db) -> Result<Vec<Order>> {
+        Ok(db
+            .read(
+                "select * from work_order where collected_at is null
+                 order by promised_on asc nulls last, received_at, id limit 500",
+            )
+            .all()
+            .await?)
+    }
+
+    /// Orders from the newest on, of one stage or of all, after the one given.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn page(
+        db: &Db,
+        stage: Option<Stage>,
+        after: Option<&Order>,
+        limit: i64,
+    ) -> Result<Vec<Order>> {
+        let (at, id) = after.map_or((Moment(i64::MAX), Uuid::max()), |order| {
+            (order.received_at, order.id)
+        });
+        Ok(db
+            .read(
+                "select * from work_order where (received_at, id) < ($1, $2) and ($3 is null or stage = $3)
+                 order by received_at desc, id desc limit $4",
+            )
+            .bind(at)
+            .bind(id)
+            .bind(stage.map(|stage| stage.code().to_owned()))
+            .bind(limit)
+            .all()
+            .await?)
+    }
+
+    /// Puts a new order in, taking the next tag; nothing else of the transaction should follow but its story.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(&mut self, tx: &mut Tx) -> Result<()> {
+        let (number,): (i64,) = tx
+            .query("update tag_counter set next = next + 1 where id = 1 returning next - 1")
+            .one()
+            .await?;
+        self.tag = tag::from_number(number);
+        crate::db::insert_rows(tx, INSERT, COLUMNS, std::slice::from_ref(self), bind).await?;
+        Ok(())
+    }
+
+    /// Writes back what may change, as the next version.
+    ///
+    /// # Errors
+    /// Stale when somebody else changed the order meanwhile, or what the database says.
+    pub async fn update(&mut self, tx: &mut Tx) -> Result<()> {
+        let rows = tx
+            .query(
+                "update work_order set stage = $3, promised_on = $4, authorised_limit = $5, estimate = $6,
+                 approved_up_to = $7, hold_until = $8, hold_why = $9, returned_why = $10, inspected_on = $11,
+                 ready_on = $12, collected_at = $13, collected_on = $14, collected_by = $15, condition = $16,
+                 version = version + 1 where id = $1 and version = $2",
+            )
+            .bind(self.id)
+            .bind(self.version)
+            .bind(self.stage)
+            .bind(self.promised_on)
+            .bind(self.authorised_limit)
+            .bind(self.estimate)
+            .bind(self.approved_up_to)
+            .bind(self.hold_until)
+            .bind(self.hold_why.clone())
+            .bind(self.returned_why.clone())
+            .bind(self.inspected_on)
+            .bind(self.ready_on)
+            .bind(self.collected_at)
+            .bind(self.collected_on)
+            .bind(self.collected_by.clone())
+            .bind(self.condition.clone())
+            .execute()
+            .await?;
+        if rows == 0 {
+            return Err(Error::Stale(STALE.into()));
+        }
+        self.version += 1;
+        Ok(())
+    }
+}
+
+pub const STALE: &str = "Somebody else changed this order since you opened it. Nothing of yours was kept yet: \
+    look at what is new, then do it again.";
+
+/// For inserting orders, one or many.
+pub const INSERT: &str = "insert into work_order (id, tag, customer, instrument, stage, words, answers, buzz_string,
+    buzz_note, items_left, condition, declared_value, promised_on, authorised_limit, estimate, approved_up_to,
+    hold_until, hold_why, returned_why, received_at, received_on, received_by, inspected_on, ready_on, collected_at,
+    collected_on, collected_by, version) values";
+pub const COLUMNS: usize = 28;
+
+pub fn bind<'c>(query: crate::db::Query<'c>, order: &Order) -> crate::db::Query<'c> {
+    query
+        .bind(order.id)
+        .bind(order.tag.clone())
+        .bind(order.customer)
+        .bind(order.instrument)
+        .bind(order.stage)
+        .bind(order.words.clone())
+        .bind(order.answers.clone())
+        .bind(order.buzz_string.clone())
+        .bind(order.buzz_note.clone())
+        .bind(order.items_left.clone())
+        .bind(order.condition.clone())
+        .bind(order.declared_value)
+        .bind(order.promised_on)
+        .bind(order.authorised_limit)
+        .bind(order.estimate)
+        .bind(order.approved_up_to)
+        .bind(order.hold_until)
+        .bind(order.hold_why.clone())
+        .bind(order.returned_why.clone())
+        .bind(order.received_at)
+        .bind(order.received_on)
+        .bind(order.received_by)
+        .bind(order.inspected_on)
+        .bind(order.ready_on)
+        .bind(order.collected_at)
+        .bind(order.collected_on)
+        .bind(order.collected_by.clone())
+        .bind(order.version)
+}

@@ -1,0 +1,237 @@
+//! What can go wrong, told twice: as a page to people and as RFC 9457 problem JSON to programs.
+
+use axum::body::Body;
+use axum::extract::Request;
+use axum::http::header::{CONTENT_TYPE, LOCATION, RETRY_AFTER};
+use axum::http::{HeaderValue, StatusCode};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+use serde_json::json;
+
+use crate::form::Problems;
+
+pub type Result<T, E = Error> = std::result::Result<T, E>;
+
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// Not there, or not for this person to know of.
+    #[error("There is nothing at this address.")]
+    NotFound,
+    #[error("Sign in first.")]
+    SignIn,
+    #[error("Your part in the shop does not include this. Ask the owner.")]
+    NotAllowed,
+    /// Fields that want mending.
+    #[error("Please look at what is marked.")]
+    Problems(Problems),
+    /// The act does not fit the state of things; the words say why.
+    #[error("{0}")]
+    Conflict(String),
+    /// The thing was changed by somebody since it was read.
+    #[error("{0}")]
+    Stale(String),
+    #[error("Say which version you change: send If-Match with the ETag of your last answer.")]
+    VersionMissing,
+    #[error("{0}")]
+    Unreadable(String),
+    #[error("This is more than {0} can be. Make it smaller.")]
+    TooLarge(&'static str),
+    #[error("Send {0}.")]
+    MediaType(&'static str),
+    /// Not a refusal: this act was done before, and this was its answer.
+    #[error("done before")]
+    Again { status: u16, answer: String },
+    #[error("Too many tries. Wait {0} seconds and try again.")]
+    TooOften(u64),
+    #[error("We could not reach the database. Nothing was kept; try again.")]
+    Unreachable(sqlx::Error),
+    #[error("Something broke on our side. Nothing was kept; try again.")]
+    Fault(anyhow::Error),
+}
+
+/// What a response tells, until [`faces`] has chosen how it looks.
+#[derive(Clone, Debug)]
+pub struct Told {
+    pub status: StatusCode,
+    pub words: String,
+    pub problems: Problems,
+}
+
+impl Error {
+    #[must_use]
+    pub fn status(&self) -> StatusCode {
+        match self {
+            Error::NotFound => StatusCode::NOT_FOUND,
+            Error::SignIn => StatusCode::UNAUTHORIZED,
+            Error::NotAllowed => StatusCode::FORBIDDEN,
+            Error::Problems(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Error::Conflict(_) => StatusCode::CONFLICT,
+            Error::Stale(_) => StatusCode::PRECONDITION_FAILED,
+            Error::VersionMissing => StatusCode::PRECONDITION_REQUIRED,
+            Error::Unreadable(_) => StatusCode::BAD_REQUEST,
+            Error::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
+            Error::MediaType(_) => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Error::TooOften(_) => StatusCode::TOO_MANY_REQUESTS,
+            Error::Again { status, .. } => StatusCode::from_u16(*status).unwrap_or(StatusCode::OK),
+            Error::Unreachable(_) => StatusCode::SERVICE_UNAVAILABLE,
+            Error::Fault(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+
+    #[must_use]
+    pub fn conflict(words: impl Into<String>) -> Error {
+        Error::Conflict(words.into())
+    }
+
+    /// A fault that is ours, with what we were doing.
+    #[must_use]
+    pub fn fault(words: impl std::fmt::Display) -> Error {
+        Error::Fault(anyhow::anyhow!("{words}"))
+    }
+}
+
+impl From<sqlx::Error> for Error {
+    fn from(problem: sqlx::Error) -> Self {
+        match problem {
+            sqlx::Error::RowNotFound => Error::NotFound,
+            sqlx::Error::Io(_)
+            | sqlx::Error::PoolTimedOut
+            | sqlx::Error::PoolClosed
+            | sqlx::Error::Tls(_) => Error::Unreachable(problem),
+            other => Error::Fault(anyhow::Error::new(other)),
+        }
+    }
+}
+impl From<Problems> for Error {
+    fn from(problems: Problems) -> Self {
+        Error::Problems(problems)
+    }
+}
+impl From<askama::Error> for Error {
+    fn from(problem: askama::Error) -> Self {
+        Error::Fault(anyhow::Error::new(problem))
+    }
+}
+impl From<anyhow::Error> for Error {
+    fn from(problem: anyhow::Error) -> Self {
+        Error::Fault(problem)
+    }
+}
+
+impl IntoResponse for Error {
+    fn into_response(self) -> Response {
+        match &self {
+            // A page's answer is where it leads; a call's answer is its JSON.
+            Error::Again { status: 303, answer } => {
+                return axum::response::Redirect::to(answer).into_response();
+            }
+            Error::Again { answer, .. } => {
+                let kind = (CONTENT_TYPE, "application/json");
+                return (
+                    self.status(),
+                    [kind],
+                    [("idempotent-replay", "true")],
+                    answer.clone(),
+                )
+                    .into_response();
+            }
+            Error::Fault(why) => tracing::error!(fault = format!("{why:#}"), "fault"),
+            Error::Unreachable(why) => tracing::error!(fault = %why, "database out of reach"),
+            _ => {}
+        }
+        let (status, words) = (self.status(), self.to_string());
+        let mut response = status.into_response();
+        let wait = match &self {
+            Error::TooOften(seconds) => Some(*seconds),
+            Error::Unreachable(_) => Some(2),
+            _ => None,
+        };
+        if let Some(seconds) = wait {
+            response
+                .headers_mut()
+                .insert(RETRY_AFTER, HeaderValue::from(seconds));
+        }
+        let problems = if let Error::Problems(problems) = self {
+            problems
+        } else {
+            Problems::default()
+        };
+        response.extensions_mut().insert(Told {
+            status,
+            words,
+            problems,
+        });
+        response
+    }
+}
+
+/// Gives every refusal its face: problem JSON under `/api`, the sign-in page to strangers, a page with words to people.
+/// The router's own bare answers (no such address, wrong method) are dressed here too.
+pub async fn faces(request: Request, next: Next) -> Response {
+    let path = request.uri().path().to_owned();
+    let response = next.run(request).await;
+    let status = response.status();
+    let told = response.extensions().get::<Told>().cloned().or_else(|| {
+        let bare = (status.is_client_error() || status.is_server_error())
+            && !response.headers().contains_key(CONTENT_TYPE);
+        bare.then(|| Told {
+            status,
+            words: bare_words(status).to_owned(),
+            problems: Problems::default(),
+        })
+    });
+    let Some(told) = told else { return response };
+    let (mut parts, _) = response.into_parts();
+    parts.headers.remove(axum::http::header::CONTENT_LENGTH);
+    if path.starts_with("/api/") {
+        let body = problem_json(&told);
+        parts
+            .headers
+            .insert(CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
+        return Response::from_parts(parts, Body::from(body.to_string()));
+    }
+    if told.status == StatusCode::UNAUTHORIZED {
+        parts.status = StatusCode::SEE_OTHER;
+        parts
+            .headers
+            .insert(LOCATION, HeaderValue::from_static("/sign-in"));
+        return Response::from_parts(parts, Body::empty());
+    }
+    parts
+        .headers
+        .insert(CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"));
+    Response::from_parts(parts, Body::from(crate::page::message(&told)))
+}
+
+fn bare_words(status: StatusCode) -> &'static str {
+    match status {
+        StatusCode::NOT_FOUND => "There is nothing at this address.",
+        StatusCode::METHOD_NOT_ALLOWED => "This address does not take that.",
+        StatusCode::FORBIDDEN => {
+            "This came from another site, so it was not done. Open the page here and try again."
+        }
+        StatusCode::PAYLOAD_TOO_LARGE => "That is more than fits. Make it smaller.",
+        StatusCode::REQUEST_TIMEOUT => "It took too long to arrive. Try again.",
+        StatusCode::SERVICE_UNAVAILABLE => "Too busy just now. Try again in a moment.",
+        _ if status.is_client_error() => "This could not be read.",
+        _ => "Something broke on our side. Try again.",
+    }
+}
+
+/// RFC 9457: `type title status detail`, and `errors` with a JSON pointer or field and a message.
+fn problem_json(told: &Told) -> serde_json::Value {
+    let mut body = json!({
+        "type": "about:blank",
+        "title": told.status.canonical_reason().unwrap_or("Problem"),
+        "status": told.status.as_u16(),
+        "detail": told.words,
+    });
+    if !told.problems.is_empty() {
+        body["errors"] = told
+            .problems
+            .iter()
+            .map(|problem| json!({"field": problem.field, "pointer": format!("/{}", problem.field.replace('.', "/")), "message": problem.words}))
+            .collect();
+    }
+    body
+}

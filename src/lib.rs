@@ -1,0 +1,24 @@
+//! Purfle, the work-order service of a violin-family repair shop. The map of the house:
+
+#![forbid(unsafe_code)]
+
+pub mod act; // one act on an order: transaction, version, story, once
+pub mod admin; // the shop's settings and the data folder
+pub mod api; // the JSON API
+pub mod app; // what every request has at hand
+pub mod bench; // checks, findings, steps, approvals, play tests
+pub mod catalogue; // causes, descriptors, jobs
+pub mod clock; // the only one who asks the time
+pub mod counter; // customers, instruments, orders, intake, pickup
+pub mod db; // the only one who knows there are two databases
+pub mod error; // what can go wrong, told as page and as JSON
+pub mod form; // what was typed
+pub mod money; // amounts, rates, rounding
+pub mod once; // an act with a key is done once
+pub mod page; // frame and assets
+pub mod printing; // papers and codes
+pub mod reports; // what keeps coming back
+pub mod routes; // every address on one screen
+pub mod serve; // the loop that takes connections
+pub mod staff; // people, sign-in, sessions
+pub mod words; // minutes and counts as people say them

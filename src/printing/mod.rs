@@ -1,0 +1,3 @@
+//! What goes on paper.
+
+pub mod code;

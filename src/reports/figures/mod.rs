@@ -1,0 +1,3 @@
+//! Statistics without a database or a page in sight.
+
+pub mod interval;

@@ -1,0 +1,245 @@
+//! Signing in: a name and a password make a session; guessing is slowed by name and by address.
+
+use std::num::NonZeroU32;
+
+use argon2::password_hash::phc::PasswordHash;
+use argon2::password_hash::{PasswordHasher, PasswordVerifier};
+use argon2::{Algorithm, Argon2, Params, Version};
+use askama::Template;
+use axum::extract::{Extension, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use axum_extra::extract::CookieJar;
+use governor::clock::Clock as _;
+use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
+use serde::Deserialize;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::error::{Error, Result};
+use crate::form::{Form, Problems, Typed};
+use crate::page::{Frame, html};
+
+use super::{Staff, Who, name_key, session};
+
+/// Passwords as typed, blanks and all; long enough to be slow to guess, without rules on which signs.
+pub const SHORTEST: usize = 8;
+pub const SHORTEST_OWNER: usize = 12;
+const LONGEST: usize = 200;
+
+/// Ten wrong tries at once, then one in ten seconds, for each name. All tablets of a shop share an address, so
+/// only the name counts; a colleague is locked out for seconds at most, and a session that is open stays open.
+pub struct Limits {
+    by_name: DefaultKeyedRateLimiter<String>,
+}
+
+impl Limits {
+    #[must_use]
+    pub fn new() -> Limits {
+        let burst = NonZeroU32::new(10).expect("ten is not zero");
+        let quota = Quota::with_period(std::time::Duration::from_secs(10)).expect("ten seconds are not none");
+        Limits {
+            by_name: RateLimiter::keyed(quota.allow_burst(burst)),
+        }
+    }
+
+    fn take(&self, name: &str) -> Result<()> {
+        if self.by_name.len() > 10_000 {
+            self.by_name.retain_recent();
+        }
+        self.by_name.check_key(&name_key(name)).map_err(|not_until| {
+            let wait = not_until.wait_time_from(governor::clock::DefaultClock::default().now());
+            Error::TooOften(wait.as_secs() + 1)
+        })
+    }
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// Argon2id with 19 MiB, two passes, one lane (OWASP Password Storage Cheat Sheet, 2026).
+fn argon() -> Argon2<'static> {
+    let params = Params::new(19 * 1024, 2, 1, None).expect("these parameters are within Argon2's own limits");
+    Argon2::new(Algorithm::Argon2id, Version::V0x13, params)
+}
+
+/// The text that is kept of a password. Takes tens of milliseconds on purpose; not for the async threads.
+///
+/// # Errors
+/// When the system has no randomness to give.
+pub fn hash_password(password: &str) -> Result<String> {
+    Ok(argon()
+        .hash_password(password.as_bytes())
+        .map_err(Error::fault)?
+        .to_string())
+}
+
+/// Adds what is amiss with a new password.
+pub fn check_password(problems: &mut Problems, field: &str, password: &str, shortest: usize) {
+    let letters = password.chars().count();
+    if letters < shortest {
+        problems.add(
+            field,
+            format!("Use at least {shortest} letters or signs; a short sentence is good."),
+        );
+    } else if letters > LONGEST {
+        problems.add(field, format!("Keep this to {LONGEST} letters."));
+    } else if is_common(password) {
+        problems.add(field, "Everybody guesses this one first. Choose another.");
+    }
+}
+
+/// The most guessed ones of our lengths, from memory; a long list belongs to the hardening to come.
+fn is_common(password: &str) -> bool {
+    const COMMON: [&str; 24] = [
+        "password",
+        "password1",
+        "password12",
+        "password123",
+        "password1234",
+        "12345678",
+        "123456789",
+        "1234567890",
+        "123456789012",
+        "qwertyuiop",
+        "qwerty123",
+        "qwertyuiop12",
+        "iloveyou",
+        "sunshine",
+        "princess",
+        "football",
+        "baseball",
+        "welcome1",
+        "admin123",
+        "administrator",
+        "11111111",
+        "00000000",
+        "abcd1234",
+        "1q2w3e4r",
+    ];
+    COMMON.contains(&password.to_lowercase().as_str())
+}
+
+/// Hashes or compares away from the threads that answer pages, a few at a time.
+async fn slowly<T: Send + 'static>(app: &App, work: impl FnOnce() -> T + Send + 'static) -> Result<T> {
+    let _slot = app.hashing.acquire().await.map_err(Error::fault)?;
+    tokio::task::spawn_blocking(work).await.map_err(Error::fault)
+}
+
+/// Hashes a password without holding up other requests.
+///
+/// # Errors
+/// When the system has no randomness to give.
+pub async fn hash_slowly(app: &App, password: String) -> Result<String> {
+    slowly(app, move || hash_password(&password)).await?
+}
+
+/// Whether a password is the one that was hashed. An unknown name takes as long as a wrong password.
+async fn fits(app: &App, hash: Option<String>, password: String) -> Result<bool> {
+    slowly(app, move || match hash.as_deref().map(PasswordHash::new) {
+        Some(Ok(hash)) => argon().verify_password(password.as_bytes(), &hash).is_ok(),
+        _ => {
+            let _ = hash_password(&password);
+            false
+        }
+    })
+    .await
+}
+
+#[derive(Template)]
+#[template(path = "staff/sign_in.html")]
+struct SignInPage {
+    frame: Frame,
+    problems: Problems,
+    typed: Typed,
+    no_shop: bool,
+}
+
+/// `GET /sign-in`
+///
+/// # Errors
+/// What the database says.
+pub async fn page(State(app): State<App>, who: Option<Extension<Who>>) -> Result<Response> {
+    if who.is_some() {
+        return Ok(Redirect::to("/").into_response());
+    }
+    show(&app, Problems::default(), Typed::default()).await
+}
+
+async fn show(app: &App, problems: Problems, typed: Typed) -> Result<Response> {
+    let shop = Shop::find(&app.db).await?;
+    let name = shop.as_ref().map_or("Purfle", |shop| &shop.name);
+    html(SignInPage {
+        frame: Frame::open("Sign in", name),
+        problems,
+        typed,
+        no_shop: shop.is_none(),
+    })
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SignIn {
+    #[serde(default)]
+    name: String,
+    #[serde(default)]
+    password: String,
+}
+
+/// `POST /sign-in`
+///
+/// # Errors
+/// Too many tries, or what the database says.
+pub async fn sign_in(
+    State(app): State<App>,
+    headers: HeaderMap,
+    jar: CookieJar,
+    form: Form<SignIn>,
+) -> Result<Response> {
+    app.limits.take(&form.of.name)?;
+    let person = Staff::named(&app.db, &form.of.name)
+        .await?
+        .filter(|person| person.active);
+    let fits = fits(
+        &app,
+        person.as_ref().map(|person| person.password_hash.clone()),
+        form.of.password.clone(),
+    )
+    .await?;
+    let Some(person) = person.filter(|_| fits) else {
+        let mut problems = Problems::default();
+        problems.add("password", "Name and password do not fit together. Try again.");
+        let page = show(&app, problems, Typed::default().with("name", form.of.name)).await?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+    };
+    // A browser that comes with an old session leaves it behind.
+    session::end(&app, &jar).await?;
+    let device = headers
+        .get(header::USER_AGENT)
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or("unknown");
+    let mut tx = app.db.begin().await?;
+    let secret = session::begin(&mut tx, person.id, device, app.clock.now()).await?;
+    tx.commit().await?;
+    Ok((
+        CookieJar::new().add(session::cookie(&app, secret)),
+        Redirect::to("/"),
+    )
+        .into_response())
+}
+
+/// `POST /sign-out`
+///
+/// # Errors
+/// What the database says.
+pub async fn sign_out(State(app): State<App>, jar: CookieJar) -> Result<Response> {
+    session::end(&app, &jar).await?;
+    Ok((
+        jar.remove(session::cookie(&app, String::new())),
+        Redirect::to("/sign-in"),
+    )
+        .into_response())
+}
