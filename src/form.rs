@@ -169,6 +169,13 @@ impl Typed {
         self
     }
 
+    /// The same with one field changed.
+    #[must_use]
+    pub fn instead(mut self, field: &str, value: &str) -> Typed {
+        self.0.retain(|(name, _)| name != field);
+        self.with(field, value)
+    }
+
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()

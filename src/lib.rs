@@ -11,6 +11,7 @@ pub mod catalogue; // causes, descriptors, jobs
 pub mod clock; // the only one who asks the time
 pub mod counter; // customers, instruments, orders, intake, pickup
 pub mod db; // the only one who knows there are two databases
+pub mod diagnosis; // what the answers say of the causes
 pub mod error; // what can go wrong, told as page and as JSON
 pub mod form; // what was typed
 pub mod money; // amounts, rates, rounding

@@ -9,6 +9,7 @@ use axum::response::{Html, IntoResponse, Response};
 use rust_embed::RustEmbed;
 use sha2::{Digest, Sha256};
 
+use crate::counter::order::Stage;
 use crate::error::{Error, Result, Told};
 use crate::form::Problems;
 use crate::staff::Who;
@@ -92,6 +93,22 @@ impl Frame {
         Markup(format!(
             r#"<svg class="sign" aria-hidden="true"><use href="{signs}#{name}"/></svg>"#
         ))
+    }
+
+    /// The sign of a stage.
+    #[must_use]
+    pub fn sign_of(&self, stage: &Stage) -> Markup {
+        self.sign(match stage {
+            Stage::Received => "stage-received",
+            Stage::Inspecting => "stage-inspecting",
+            Stage::AwaitingApproval => "stage-awaiting_approval",
+            Stage::Approved => "stage-approved",
+            Stage::InRepair => "stage-in_repair",
+            Stage::PlayTest => "stage-play_test",
+            Stage::Ready => "stage-ready",
+            Stage::Collected => "stage-collected",
+            Stage::Returned => "stage-returned",
+        })
     }
 
     #[must_use]

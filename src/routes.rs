@@ -8,6 +8,7 @@ use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::shop;
 use crate::app::App;
+use crate::counter::{intake_page, today};
 use crate::error::Error;
 use crate::page;
 use crate::staff::{Who, people, sign_in};
@@ -66,24 +67,22 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
     }
 }
 
-/// Everything.
+/// Everything. One line an address, however long, so that it reads as a table.
 #[must_use]
+#[rustfmt::skip]
 pub fn all() -> Table {
-    use May::{Anyone, Owner, Staff};
+    use May::{Anyone, Counter, Owner, Staff};
     Table::default()
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
-        .at(
-            Anyone,
-            "/set-up/{code}",
-            get(shop::set_up_page).post(shop::set_up),
-        )
+        .at(Anyone, "/set-up/{code}", get(shop::set_up_page).post(shop::set_up))
         .at(Anyone, "/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .at(Staff, "/sign-out", post(sign_in::sign_out))
-        .at(
-            Owner,
-            "/settings",
-            get(shop::settings_page).post(shop::change_settings),
-        )
+        .at(Staff, "/", get(today::page))
+        .at(Staff, "/find", post(today::find))
+        .at(Counter, "/intake", get(intake_page::page).post(intake_page::submit))
+        .at(Counter, "/intake/look", post(intake_page::look))
+        .at(Counter, "/intake/matches", post(intake_page::while_typing))
+        .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", post(people::change))
 }

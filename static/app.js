@@ -21,3 +21,53 @@ for (const button of document.querySelectorAll("[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
 }
+
+// While a name or a phone is typed, those who are known are shown below it.
+const matches = document.querySelector("[data-matches]");
+if (matches) {
+  const fields = ["customer.name", "customer.phone"].map((id) => document.getElementById(id));
+  let asked = 0;
+  const look = async () => {
+    const mine = ++asked;
+    const body = new URLSearchParams(fields.map((field) => [field.name, field.value]));
+    try {
+      const answer = await fetch(matches.dataset.matches, { method: "POST", body });
+      if (!answer.ok || mine !== asked) return;
+      const page = new DOMParser().parseFromString(`<ul>${await answer.text()}</ul>`, "text/html");
+      matches.replaceChildren(...page.querySelectorAll("li"));
+    } catch {
+      // Out of reach: the button without script does the same, and typing goes on.
+    }
+  };
+  let waiting;
+  for (const field of fields) {
+    field.addEventListener("input", () => {
+      clearTimeout(waiting);
+      waiting = setTimeout(look, 120);
+    });
+  }
+}
+
+// How many questions are answered, counted where it is seen; an answer tapped twice is taken back.
+const intake = document.getElementById("intake");
+if (intake) {
+  const count = () => {
+    for (const group of intake.querySelectorAll(".questions")) {
+      const answered = group.querySelectorAll("input:checked").length;
+      group.querySelector("[data-answered-group]").textContent = answered ? `${answered} answered` : "";
+    }
+  };
+  intake.addEventListener("change", count);
+  let held;
+  intake.addEventListener("pointerdown", (event) => {
+    const input = event.target.closest(".questions label")?.querySelector("input");
+    held = input?.checked ? input : undefined;
+  });
+  intake.addEventListener("click", (event) => {
+    if (held && event.target === held) {
+      held.checked = false;
+      held = undefined;
+      count();
+    }
+  });
+}

@@ -3,4 +3,6 @@
 mod reference;
 mod shop;
 
+mod intake;
+mod question;
 mod staff;

@@ -9,7 +9,7 @@ import { fileURLToPath } from 'node:url';
 
 const PROGRAM = process.env.PURFLE_BIN || fileURLToPath(new URL('../../../target/debug/purfle', import.meta.url));
 const READY_WITHIN = 120_000; // filling the shop with a program built for debugging
-const STOPPED_WITHIN = 10_000;
+const STOPPED_WITHIN = 15_000; // it lets running requests finish for 10 s
 
 export async function openDemo() {
   const data = await mkdtemp(path.join(os.tmpdir(), 'purfle-demo-'));
