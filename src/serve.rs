@@ -10,21 +10,34 @@ use hyper_util::service::TowerToHyperService;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
-/// Headers that have not arrived by then are not waited for.
-const HEADERS_WITHIN: Duration = Duration::from_secs(10);
-/// So long running requests may take to finish when the service is asked to stop.
-const DRAIN: Duration = Duration::from_secs(10);
+/// How patient the service is.
+#[derive(Clone, Copy, Debug)]
+pub struct Patience {
+    /// Headers that have not arrived by then are not waited for.
+    pub headers: Duration,
+    /// So long running requests may take to finish when the service is asked to stop.
+    pub drain: Duration,
+}
+
+impl Default for Patience {
+    fn default() -> Self {
+        Patience {
+            headers: Duration::from_secs(10),
+            drain: Duration::from_secs(10),
+        }
+    }
+}
 
 /// Serves until SIGTERM or ctrl-c, then lets what runs finish.
 ///
 /// # Errors
 /// When signals cannot be listened for.
-pub async fn serve(listener: TcpListener, service: Router) -> std::io::Result<()> {
+pub async fn serve(listener: TcpListener, service: Router, patience: Patience) -> std::io::Result<()> {
     let mut server = Builder::new(TokioExecutor::new());
     server
         .http1()
         .timer(TokioTimer::new())
-        .header_read_timeout(HEADERS_WITHIN)
+        .header_read_timeout(patience.headers)
         .max_headers(64)
         .max_buf_size(32 * 1024)
         .http2()
@@ -61,7 +74,7 @@ pub async fn serve(listener: TcpListener, service: Router) -> std::io::Result<()
     drop(listener);
     tokio::select! {
         () = running.shutdown() => {}
-        () = tokio::time::sleep(DRAIN) => tracing::warn!("some requests did not finish in time"),
+        () = tokio::time::sleep(patience.drain) => tracing::warn!("some requests did not finish in time"),
     }
     Ok(())
 }

@@ -5,4 +5,6 @@ mod shop;
 
 mod intake;
 mod question;
+mod routes;
+mod serve;
 mod staff;

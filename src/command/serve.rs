@@ -5,6 +5,7 @@ use clap::Args;
 use purfle::admin::shop::Shop;
 use purfle::app::App;
 use purfle::clock::Clock;
+use purfle::serve::Patience;
 use purfle::staff::session;
 use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
@@ -67,7 +68,7 @@ pub async fn serve_house(
             "Without https everybody on this network can read along. Use it in a shop's own network only."
         );
     }
-    purfle::serve::serve(listener, app.service()).await?;
+    purfle::serve::serve(listener, app.service(), Patience::default()).await?;
     if let Some(folder) = &house.folder {
         folder.settle(&db).await?;
     }

@@ -1,0 +1,143 @@
+//! The loop that takes connections: slow, large and broken requests, and the end.
+
+use std::time::Duration;
+
+use axum::body::Body;
+use axum::http::Request;
+use purfle::serve::{Patience, serve};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::{TcpListener, TcpStream};
+
+use crate::shop::{Shop, on_both};
+
+/// Serves the shop on a port of its own, and connects to it.
+async fn connect(shop: &Shop, headers: Duration) -> TcpStream {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let address = listener.local_addr().expect("its address");
+    let patience = Patience {
+        headers,
+        drain: Duration::from_secs(1),
+    };
+    tokio::spawn(serve(listener, shop.service.clone(), patience));
+    TcpStream::connect(address).await.expect("a connection")
+}
+
+/// What comes back until the other side closes.
+async fn answer(stream: &mut TcpStream) -> String {
+    let mut text = Vec::new();
+    let read = tokio::time::timeout(Duration::from_secs(20), stream.read_to_end(&mut text)).await;
+    read.expect("the other side closes")
+        .expect("what was sent can be read");
+    String::from_utf8_lossy(&text).into_owned()
+}
+
+#[test]
+fn half_a_header_is_not_waited_for() {
+    on_both(async |shop| {
+        let mut stream = connect(&shop, Duration::from_millis(300)).await;
+        stream
+            .write_all(b"GET /sign-in HTTP/1.1\r\nHost: shop.te")
+            .await
+            .expect("sent");
+        let text = answer(&mut stream).await;
+        assert!(text.is_empty() || text.starts_with("HTTP/1.1 408"), "{text}");
+    });
+}
+
+#[test]
+fn headers_beyond_the_limit_are_refused() {
+    on_both(async |shop| {
+        let mut stream = connect(&shop, Duration::from_secs(5)).await;
+        let long = format!(
+            "GET /sign-in HTTP/1.1\r\nHost: shop.test\r\nX-Long: {}\r\n\r\n",
+            "x".repeat(60_000)
+        );
+        // It may close before everything was sent.
+        let _ = stream.write_all(long.as_bytes()).await;
+        let mut text = [0; 64];
+        let read = stream.read(&mut text).await.unwrap_or(0);
+        let text = String::from_utf8_lossy(&text[..read]);
+        assert!(text.is_empty() || text.starts_with("HTTP/1.1 431"), "{text}");
+    });
+}
+
+#[test]
+fn two_lengths_are_not_one_request() {
+    on_both(async |shop| {
+        let mut stream = connect(&shop, Duration::from_secs(5)).await;
+        let twice = "POST /sign-in HTTP/1.1\r\nHost: shop.test\r\nContent-Length: 6\r\nContent-Length: 60\r\n\r\nname=x";
+        stream.write_all(twice.as_bytes()).await.expect("sent");
+        let text = answer(&mut stream).await;
+        assert!(text.is_empty() || text.starts_with("HTTP/1.1 400"), "{text}");
+    });
+}
+
+#[test]
+fn a_body_that_is_too_long_is_told_so() {
+    on_both(async |shop| {
+        let long = format!("name={}", "x".repeat(300_000));
+        let request = Request::post("/sign-in").header("content-type", "application/x-www-form-urlencoded");
+        let page = shop
+            .stranger()
+            .send(request.body(Body::from(long)).expect("a request"))
+            .await;
+        assert_eq!(page.status.as_u16(), 413);
+        assert!(page.body.contains("Make it smaller"));
+    });
+}
+
+#[test]
+fn another_site_cannot_make_a_browser_act() {
+    on_both(async |shop| {
+        let counter = shop.sign_in("counter").await;
+        for (name, value) in [
+            ("sec-fetch-site", "cross-site"),
+            ("origin", "https://evil.example"),
+        ] {
+            let request = Request::post("/intake")
+                .header("host", "shop.test")
+                .header("content-type", "application/x-www-form-urlencoded")
+                .header(name, value);
+            let body = Body::from("customer.name=Marta&instrument.family=violin&once=k");
+            let page = counter.send(request.body(body).expect("a request")).await;
+            assert_eq!(page.status.as_u16(), 403);
+            assert!(page.body.contains("another site"), "{}", page.body);
+        }
+        assert_eq!(shop.count("work_order").await, 0);
+    });
+}
+
+#[test]
+fn a_stop_lets_what_runs_finish_and_ends_well() {
+    let folder = std::env::temp_dir().join(format!("purfle-test-{}", uuid::Uuid::new_v4()));
+    let start = || {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_purfle"));
+        command
+            .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+            .arg(&folder)
+            .env_remove("DATABASE_URL");
+        command
+            .stdout(std::process::Stdio::piped())
+            .stderr(std::process::Stdio::piped());
+        command
+    };
+    let mut first = start().spawn().expect("the program");
+    let mut line = String::new();
+    let mut out = std::io::BufReader::new(first.stdout.take().expect("its words"));
+    std::io::BufRead::read_line(&mut out, &mut line).expect("a line");
+    assert!(
+        line.starts_with("The shop is open at http://127.0.0.1:"),
+        "{line}"
+    );
+    // The folder is taken: a second server is refused with words.
+    let second = start().output().expect("the program");
+    assert_eq!(second.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&second.stderr).contains("Another Purfle is serving from"));
+    let stopped = std::process::Command::new("kill")
+        .args(["-TERM", &first.id().to_string()])
+        .status()
+        .expect("kill");
+    assert!(stopped.success());
+    assert_eq!(first.wait().expect("its end").code(), Some(0));
+    let _ = std::fs::remove_dir_all(&folder);
+}
