@@ -69,8 +69,14 @@ impl App {
     /// Everything that is served, wrapped in what holds for all of it.
     #[must_use]
     pub fn service(&self) -> Router {
-        let routes = crate::routes::all().router.with_state(self.clone());
+        self.wrap(crate::routes::all().router)
+    }
+
+    /// Routes in what holds for all of them: who is asking, limits, and an answer whatever happens.
+    #[must_use]
+    pub fn wrap(&self, routes: Router<App>) -> Router {
         routes
+            .with_state(self.clone())
             .fallback(|| async { StatusCode::NOT_FOUND })
             .layer(from_fn_with_state(self.clone(), session::who))
             .layer(from_fn(to_its_end))

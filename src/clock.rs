@@ -70,6 +70,18 @@ impl Zone {
         TimeZone::get(name).ok().map(Zone)
     }
 
+    /// The names of places that a shop can choose its zone by, such as `Europe/Vienna`.
+    #[must_use]
+    pub fn places() -> Vec<String> {
+        let names = jiff::tz::db().available();
+        let mut places: Vec<String> = names
+            .map(|name| name.as_str().to_owned())
+            .filter(|name| name.contains('/') && !name.starts_with("Etc/") && !name.starts_with("SystemV/"))
+            .collect();
+        places.sort();
+        places
+    }
+
     /// The local day in which a moment falls.
     #[must_use]
     pub fn day(&self, at: Moment) -> Day {

@@ -7,7 +7,8 @@ pub mod admin; // the shop's settings and the data folder
 pub mod api; // the JSON API
 pub mod app; // what every request has at hand
 pub mod bench; // checks, findings, steps, approvals, play tests
-pub mod catalogue; // causes, descriptors, jobs
+pub mod catalogue; // causes, descriptors, jobs, cautions
+pub mod changed; // what stands now beside what was typed
 pub mod clock; // the only one who asks the time
 pub mod counter; // customers, instruments, orders, intake, pickup
 pub mod db; // the only one who knows there are two databases

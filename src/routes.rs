@@ -8,10 +8,11 @@ use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::shop;
 use crate::app::App;
+use crate::catalogue::{browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page};
 use crate::counter::{intake_page, today};
 use crate::error::Error;
 use crate::page;
-use crate::staff::{Who, people, sign_in};
+use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -84,5 +85,21 @@ pub fn all() -> Table {
         .at(Counter, "/intake/matches", post(intake_page::while_typing))
         .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
-        .at(Owner, "/staff/{id}", post(people::change))
+        .at(Owner, "/staff/{id}", get(people::page).post(people::change))
+        .at(Staff, "/me", get(me::page))
+        .at(Staff, "/me/password", post(me::change_password))
+        .at(Staff, "/catalogue", get(browse::causes))
+        .at(Staff, "/catalogue/jobs", get(browse::jobs))
+        .at(Staff, "/catalogue/questions", get(browse::questions))
+        .at(Staff, "/catalogue/cautions", get(caution::page))
+        .at(Owner, "/catalogue/causes/new", get(cause_change::new_page).post(cause_change::add))
+        .at(Staff, "/catalogue/causes/{code}", get(cause_page::page))
+        .at(Owner, "/catalogue/causes/{code}/change", get(cause_change::page).post(cause_change::change))
+        .at(Owner, "/catalogue/causes/{code}/retired", post(entry::retire_cause))
+        .at(Owner, "/catalogue/jobs/new", get(job_change::new_page).post(job_change::add))
+        .at(Staff, "/catalogue/jobs/{code}", get(job_page::page))
+        .at(Owner, "/catalogue/jobs/{code}/change", get(job_change::page).post(job_change::change))
+        .at(Owner, "/catalogue/jobs/{code}/retired", post(entry::retire_job))
+        .at(Owner, "/catalogue/questions/{code}/change", get(descriptor_page::page).post(descriptor_page::change))
+        .at(Owner, "/catalogue/questions/{code}/retired", post(entry::retire_question))
 }

@@ -71,3 +71,27 @@ if (intake) {
     }
   });
 }
+// What this device likes is kept on it, not at the shop: see device.js.
+for (const form of document.querySelectorAll("form[data-device]")) {
+  const root = document.documentElement.dataset;
+  for (const [name, usual] of [["theme", ""], ["hand", ""]]) {
+    for (const choice of form.elements[name] ?? []) {
+      choice.checked = choice.value === (root[name] ?? usual);
+      choice.addEventListener("change", () => {
+        if (choice.value) root[name] = choice.value;
+        else delete root[name];
+        try {
+          if (choice.value) localStorage.setItem(name, choice.value);
+          else localStorage.removeItem(name);
+        } catch {
+          // It holds for this page only.
+        }
+      });
+    }
+  }
+  form.hidden = false;
+}
+
+// A new shop is most likely where its first device is.
+const zone = document.querySelector("[data-own-zone]");
+if (zone && !zone.value) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone ?? "";

@@ -1,7 +1,9 @@
 //! The shop: its name, place, money and rules; made once with its first owner, changed by the owner.
 
+use std::collections::HashMap;
+
 use askama::Template;
-use axum::extract::{Extension, Path, State};
+use axum::extract::{Extension, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
@@ -10,6 +12,7 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::app::App;
+use crate::changed::{self, Field, Side};
 use crate::clock::{Day, Moment, Zone};
 use crate::db::{Read, Tx};
 use crate::error::{Error, Result};
@@ -128,7 +131,8 @@ impl Shop {
         }
     }
 
-    async fn update(&self, tx: &mut Tx) -> Result<()> {
+    /// Keeps what the owner changed; false if somebody else changed it since this version.
+    async fn update(&self, tx: &mut Tx) -> Result<bool> {
         let rows = tx
             .query(
                 "update shop set name = $2, address = $3, phone = $4, zone = $5, hemisphere = $6, seasons = $7,
@@ -150,12 +154,17 @@ impl Shop {
             .bind(self.stub_terms.clone())
             .execute()
             .await?;
-        if rows == 0 {
-            return Err(Error::Stale(
-                "The settings were changed by somebody else just now. Look at them again.".into(),
-            ));
-        }
-        Ok(())
+        Ok(rows == 1)
+    }
+}
+
+/// The months of a hemisphere as they mostly are.
+fn usual_seasons(hemisphere: &str) -> Option<Seasons> {
+    match hemisphere {
+        "northern" => Some(Seasons::northern()),
+        "southern" => Some(Seasons::southern()),
+        "none" => Some(Seasons::without_seasons()),
+        _ => None,
     }
 }
 
@@ -199,18 +208,13 @@ impl ShopForm {
         if Zone::named(self.zone.trim()).is_none() {
             p.add("zone", "Choose a time zone of the list, such as Europe/Vienna.");
         }
-        let seasons = match self.hemisphere.as_str() {
-            "northern" => Seasons::northern(),
-            "southern" => Seasons::southern(),
-            "none" => Seasons::without_seasons(),
-            _ => {
-                p.add(
-                    "hemisphere",
-                    "Say whether winter is in January, in July or never.",
-                );
-                Seasons::without_seasons()
-            }
-        };
+        let seasons = usual_seasons(&self.hemisphere).unwrap_or_else(|| {
+            p.add(
+                "hemisphere",
+                "Say whether winter is in January, in July or never.",
+            );
+            Seasons::without_seasons()
+        });
         let seasons = match self.seasons.trim() {
             "" => seasons,
             own => own
@@ -277,6 +281,9 @@ struct SetUpPage {
 impl SetUpPage {
     fn currencies(&self) -> Vec<&'static str> {
         Currency::common().collect()
+    }
+    fn zones(&self) -> Vec<String> {
+        Zone::places()
     }
 }
 
@@ -388,65 +395,128 @@ struct SettingsPage {
     shop: Shop,
     problems: Problems,
     typed: Typed,
-    saved: bool,
+    /// The version the form was opened on.
+    version: i64,
+    changed: Option<Vec<Side>>,
+    kept: bool,
 }
 
-/// `GET /settings`
-///
-/// # Errors
-/// What the database says.
-pub async fn settings_page(State(app): State<App>, Extension(who): Extension<Who>) -> Result<Response> {
-    let shop = Shop::get(&app.db).await?;
+impl SettingsPage {
+    fn zones(&self) -> Vec<String> {
+        Zone::places()
+    }
+}
+
+const FIELDS: [Field; 12] = [
+    ("name", "Name of the shop", false),
+    ("address", "Address", false),
+    ("phone", "Phone", false),
+    ("zone", "Time zone", false),
+    ("hemisphere", "Seasons", true),
+    ("seasons", "Our own months", false),
+    ("labour_rate", "Labour rate", false),
+    ("tax_name", "Tax is called", false),
+    ("tax_labour", "Tax on labour", false),
+    ("tax_parts", "Tax on parts", false),
+    ("comeback_days", "Comeback window", false),
+    ("stub_terms", "Terms", false),
+];
+
+/// The form as it stands for a shop.
+fn typed_of(shop: &Shop) -> Typed {
     let currency = shop.currency();
-    let typed = Typed::default()
+    // Only months of the shop's own are typed; otherwise another hemisphere would change nothing.
+    let usual = usual_seasons(&shop.hemisphere).is_some_and(|usual| usual.to_string() == shop.seasons);
+    Typed::default()
         .with("name", &*shop.name)
         .with("address", &*shop.address)
         .with("phone", &*shop.phone)
         .with("zone", &*shop.zone)
         .with("hemisphere", &*shop.hemisphere)
-        .with("seasons", &*shop.seasons)
+        .with("seasons", if usual { "" } else { &*shop.seasons })
         .with("labour_rate", shop.labour_rate.typed(&currency))
         .with("tax_name", &*shop.tax_name)
         .with("tax_labour", shop.tax_labour.typed())
         .with("tax_parts", shop.tax_parts.typed())
         .with("comeback_days", shop.comeback_days.to_string())
         .with("stub_terms", &*shop.stub_terms)
-        .with("version", shop.version.to_string());
-    let frame = Frame::new("Settings", &*shop.name, &who, "settings");
-    html(SettingsPage {
-        frame,
+}
+
+async fn show_settings(who: &Who, shop: Shop, shown: SettingsShown) -> Result<Response> {
+    let status = match (&shown.changed, shown.problems.is_empty()) {
+        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
+        (None, true) => StatusCode::OK,
+        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
+    };
+    let page = SettingsPage {
+        frame: Frame::new("Shop", &*shop.name, who, "settings"),
+        version: shown.version,
+        problems: shown.problems,
+        typed: shown.typed,
+        changed: shown.changed,
+        kept: shown.kept,
         shop,
+    };
+    Ok((status, html(page)?).into_response())
+}
+
+/// What the settings show beside the shop itself.
+struct SettingsShown {
+    problems: Problems,
+    typed: Typed,
+    version: i64,
+    changed: Option<Vec<Side>>,
+    kept: bool,
+}
+
+/// `GET /settings`
+///
+/// # Errors
+/// What the database says.
+pub async fn settings_page(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Query(asked): Query<HashMap<String, String>>,
+) -> Result<Response> {
+    let shop = Shop::get(&app.db).await?;
+    let shown = SettingsShown {
         problems: Problems::default(),
-        typed,
-        saved: false,
-    })
+        typed: typed_of(&shop),
+        version: shop.version,
+        changed: None,
+        kept: asked.contains_key("kept"),
+    };
+    show_settings(&who, shop, shown).await
 }
 
 /// `POST /settings`
 ///
 /// # Errors
-/// Stale, or what the database says.
+/// What the database says.
 pub async fn change_settings(
     State(app): State<App>,
     Extension(who): Extension<Who>,
     mut form: Form<ShopForm>,
 ) -> Result<Response> {
-    let kept = Shop::get(&app.db).await?;
-    form.of.currency = kept.currency.clone(); // fixed once money was counted in it
-    let (shop, problems) = form.of.check(app.clock.now());
-    let frame = Frame::new("Settings", &*kept.name, &who, "settings");
-    if !problems.is_empty() {
-        let page = SettingsPage {
-            frame,
-            shop: kept,
-            problems,
-            typed: form.typed,
-            saved: false,
-        };
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(page)?).into_response());
-    }
     let mut tx = app.db.begin().await?;
-    shop.update(&mut tx).await?;
+    let now = Shop::get(&mut tx).await?;
+    form.of.currency.clone_from(&now.currency); // fixed once money was counted in it
+    let (shop, problems) = form.of.check(app.clock.now());
+    let mut shown = SettingsShown {
+        version: shop.version,
+        problems,
+        typed: form.typed,
+        changed: None,
+        kept: false,
+    };
+    if !shown.problems.is_empty() {
+        return show_settings(&who, now, shown).await;
+    }
+    if !shop.update(&mut tx).await? {
+        shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
+        shown.version = now.version;
+        return show_settings(&who, now, shown).await;
+    }
     tx.commit().await?;
-    Ok(Redirect::to("/settings").into_response())
+    Ok(Redirect::to("/settings?kept=yes").into_response())
 }

@@ -3,7 +3,7 @@
 use serde::Deserialize;
 use sqlx::FromRow;
 
-use crate::db::{Query, Read};
+use crate::db::{Query, Read, Tx};
 use crate::error::{Error, Result};
 
 /// The regions of an instrument, in the order of the catalogue, as people say them.
@@ -97,10 +97,83 @@ impl Cause {
     /// Not found, or what the database says.
     pub async fn get(mut on: impl Read, code: &str) -> Result<Cause> {
         on.read("select * from cause where code = $1")
-            .bind(code.to_owned())
+            .bind(code.replace('\0', "\u{fffd}"))
             .optional()
             .await?
             .ok_or(Error::NotFound)
+    }
+
+    /// The other ways to mend it, each one job or several together.
+    pub fn other_ways(&self) -> impl Iterator<Item = &str> {
+        self.alternate_jobs.split(';').filter(|way| !way.is_empty())
+    }
+
+    /// The families it belongs to, as they are listed.
+    #[must_use]
+    pub fn families_words(&self) -> String {
+        self.families.replace(';', ", ")
+    }
+
+    #[must_use]
+    pub fn place_words(&self) -> &'static str {
+        if self.check_place == "counter" {
+            "at the counter"
+        } else {
+            "at the bench"
+        }
+    }
+
+    /// What the time of year has to do with it.
+    #[must_use]
+    pub fn season_words(&self) -> &'static str {
+        match self.season_tie.as_str() {
+            "dry" => "More in dry months.",
+            "humid" => "More in humid months.",
+            "change" => "More when dry turns to humid, or humid to dry.",
+            _ => "At any time of year.",
+        }
+    }
+
+    /// What the age of the instrument has to do with it.
+    #[must_use]
+    pub fn age_words(&self) -> &'static str {
+        match self.age_tie.as_str() {
+            "new" => "More on instruments of the last few years.",
+            "student" => "More on student instruments.",
+            "old" => "More on old instruments.",
+            _ => "At any age.",
+        }
+    }
+
+    /// Adds the shop's own; false if the code is taken.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(&self, tx: &mut Tx) -> Result<bool> {
+        let query = tx.query(
+            "insert into cause (code, name, region, families, how_it_sounds, prior_share, look, check_minutes,
+             check_place, needs_luthier, remedy, remedy_jobs, alternate_jobs, parts, caution, season_tie, age_tie,
+             structural, source, edition, changed, retired, version)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
+             on conflict do nothing",
+        );
+        Ok(self.bind(query, self.edition).execute().await? == 1)
+    }
+
+    /// Keeps what the owner changed; false if somebody else changed it since this version.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
+        // Numbered as `bind` binds; what an owner cannot change is not written.
+        let query = tx.query(
+            "update cause set name = $2, region = $3, families = $4, how_it_sounds = $5, prior_share = $6, look = $7,
+             check_minutes = $8, check_place = $9, needs_luthier = $10, remedy = $11, remedy_jobs = $12,
+             alternate_jobs = $13, parts = $14, caution = $15, season_tie = $16, age_tie = $17, structural = $18,
+             source = $19, edition = $20, changed = $21, retired = $22, version = $23 + 1
+             where code = $1 and version = $23",
+        );
+        Ok(self.bind(query, self.edition).execute().await? == 1)
     }
 
     /// In the order of the columns: `insert into cause (..)`.

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use sqlx::FromRow;
 
-use crate::db::{Query, Read};
-use crate::error::Result;
+use crate::db::{Query, Read, Tx};
+use crate::error::{Error, Result};
 use crate::form::Problems;
 
 /// Answers that say nothing, and are kept as said all the same.
@@ -77,6 +77,39 @@ impl Descriptor {
     /// What the database says.
     pub async fn all(mut on: impl Read) -> Result<Vec<Descriptor>> {
         Ok(on.read("select * from descriptor order by code").all().await?)
+    }
+
+    #[must_use]
+    pub fn asked_words(&self) -> &'static str {
+        match self.asked_of.as_str() {
+            "customer" => "the customer knows",
+            "bench" => "tried at the bench",
+            _ => "tried at the counter",
+        }
+    }
+
+    /// # Errors
+    /// Not found, or what the database says.
+    pub async fn get(mut on: impl Read, code: &str) -> Result<Descriptor> {
+        on.read("select * from descriptor where code = $1")
+            .bind(code.replace('\0', "\u{fffd}"))
+            .optional()
+            .await?
+            .ok_or(Error::NotFound)
+    }
+
+    /// Keeps the shop's wording; false if somebody else changed it since this version.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
+        let query = tx.query(
+            "update descriptor set question = $3, hint = $4, changed = true, version = version + 1
+             where code = $1 and version = $2",
+        );
+        let query = query.bind(self.code.clone()).bind(self.version);
+        let query = query.bind(self.question.clone()).bind(self.hint.clone());
+        Ok(query.execute().await? == 1)
     }
 
     /// In the order of the columns: `insert into descriptor (..)`.

@@ -77,10 +77,36 @@ impl Job {
     /// Not found, or what the database says.
     pub async fn get(mut on: impl Read, code: &str) -> Result<Job> {
         on.read("select * from job where code = $1")
-            .bind(code.to_owned())
+            .bind(code.replace('\0', "\u{fffd}"))
             .optional()
             .await?
             .ok_or(Error::NotFound)
+    }
+
+    /// Adds the shop's own; false if the code is taken.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(&self, tx: &mut Tx) -> Result<bool> {
+        let query = tx.query(
+            "insert into job (code, name, who, minutes_low, minutes_typical, minutes_high, wait_hours, factor_cello,
+             factor_bass, materials, source, edition, changed, retired, version)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15) on conflict do nothing",
+        );
+        Ok(self.bind(query, self.edition).execute().await? == 1)
+    }
+
+    /// Keeps what the owner changed; false if somebody else changed it since this version.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
+        let query = tx.query(
+            "update job set name = $2, who = $3, minutes_low = $4, minutes_typical = $5, minutes_high = $6,
+             wait_hours = $7, factor_cello = $8, factor_bass = $9, materials = $10, source = $11, edition = $12,
+             changed = $13, retired = $14, version = $15 + 1 where code = $1 and version = $15",
+        );
+        Ok(self.bind(query, self.edition).execute().await? == 1)
     }
 
     /// In the order of the columns: `insert into job (..)`.
@@ -115,9 +141,19 @@ impl JobStep {
             .await?)
     }
 
+    /// These steps instead of those that stand there.
+    ///
     /// # Errors
     /// What the database says.
-    pub async fn insert(tx: &mut Tx, steps: &[JobStep]) -> Result<()> {
+    pub async fn replace(tx: &mut Tx, job: &str, steps: &[JobStep]) -> Result<()> {
+        tx.query("delete from job_step where job = $1")
+            .bind(job.to_owned())
+            .execute()
+            .await?;
+        JobStep::insert(tx, steps).await
+    }
+
+    async fn insert(tx: &mut Tx, steps: &[JobStep]) -> Result<()> {
         let into = "insert into job_step (job, position, step, minutes_typical, wait_hours, materials, caution) values";
         insert_rows(tx, into, 7, steps, |query, step| {
             query

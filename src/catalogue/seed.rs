@@ -19,7 +19,8 @@ const LIKELIHOODS: &str = include_str!("data/likelihoods.csv");
 const JOBS: &str = include_str!("data/jobs.csv");
 const JOB_STEPS: &str = include_str!("data/job_steps.csv");
 
-fn rows<T: DeserializeOwned>(text: &str) -> Result<Vec<T>> {
+/// The rows of a file of the program.
+pub(super) fn rows<T: DeserializeOwned>(text: &str) -> Result<Vec<T>> {
     csv::Reader::from_reader(text.as_bytes())
         .deserialize()
         .collect::<Result<_, _>>()
@@ -62,23 +63,31 @@ pub fn job_steps() -> Result<Vec<JobStep>> {
 /// # Errors
 /// What the database says.
 pub async fn seed(db: &Db) -> Result<()> {
+    bring_to(db, EDITION).await
+}
+
+/// As [`seed`], to any edition: what is there is bettered unless it is that new already.
+///
+/// # Errors
+/// What the database says.
+pub async fn bring_to(db: &Db, to: i64) -> Result<()> {
     let (edition,): (i64,) = db
         .read("select coalesce(max(edition), 0) from cause")
         .one()
         .await?;
-    if edition >= EDITION {
+    if edition >= to {
         return Ok(());
     }
     let mut tx = db.begin().await?;
-    seed_causes(&mut tx).await?;
-    seed_descriptors(&mut tx).await?;
-    seed_jobs(&mut tx).await?;
+    seed_causes(&mut tx, to).await?;
+    seed_descriptors(&mut tx, to).await?;
+    seed_jobs(&mut tx, to).await?;
     tx.commit().await?;
     Ok(())
 }
 
 /// Rows go in one by one: only a few hundred, once an edition, and an upsert must know which were changed here.
-async fn seed_causes(tx: &mut Tx) -> Result<()> {
+async fn seed_causes(tx: &mut Tx, edition: i64) -> Result<()> {
     for cause in causes()? {
         let query = tx.query(
             "insert into cause (code, name, region, families, how_it_sounds, prior_share, look, check_minutes,
@@ -94,12 +103,12 @@ async fn seed_causes(tx: &mut Tx) -> Result<()> {
              source = excluded.source, edition = excluded.edition, version = cause.version + 1
              where not cause.changed",
         );
-        cause.bind(query, EDITION).execute().await?;
+        cause.bind(query, edition).execute().await?;
     }
     Ok(())
 }
 
-async fn seed_descriptors(tx: &mut Tx) -> Result<()> {
+async fn seed_descriptors(tx: &mut Tx, edition: i64) -> Result<()> {
     for descriptor in descriptors()? {
         let query = tx.query(
             "insert into descriptor (code, question, choices, asked_of, minutes, hint, edition, changed, retired, version)
@@ -108,9 +117,10 @@ async fn seed_descriptors(tx: &mut Tx) -> Result<()> {
              asked_of = excluded.asked_of, minutes = excluded.minutes, hint = excluded.hint,
              edition = excluded.edition, version = descriptor.version + 1 where not descriptor.changed",
         );
-        descriptor.bind(query, EDITION).execute().await?;
+        descriptor.bind(query, edition).execute().await?;
     }
     // The figures behind the answers are the program's; what the shop learns is kept elsewhere.
+    let own: Vec<(String,)> = tx.query("select code from cause where edition = 0").all().await?;
     tx.query("delete from likelihood where cause in (select code from cause where edition > 0)")
         .execute()
         .await?;
@@ -128,11 +138,14 @@ async fn seed_descriptors(tx: &mut Tx) -> Result<()> {
         },
     )
     .await?;
+    // A cause of the shop's own whose code the program came to use later stays the shop's own.
+    let mut of_program = likelihoods()?;
+    of_program.retain(|row| own.iter().all(|own| own.0 != row.cause));
     insert_rows(
         tx,
         "insert into likelihood (cause, descriptor, answer, p) values",
         4,
-        &likelihoods()?,
+        &of_program,
         |query, row| {
             query
                 .bind(row.cause.clone())
@@ -145,7 +158,7 @@ async fn seed_descriptors(tx: &mut Tx) -> Result<()> {
     Ok(())
 }
 
-async fn seed_jobs(tx: &mut Tx) -> Result<()> {
+async fn seed_jobs(tx: &mut Tx, edition: i64) -> Result<()> {
     let steps = job_steps()?;
     for job in jobs()? {
         let query = tx.query(
@@ -159,20 +172,16 @@ async fn seed_jobs(tx: &mut Tx) -> Result<()> {
              materials = excluded.materials, source = excluded.source, edition = excluded.edition,
              version = job.version + 1 where not job.changed",
         );
-        let written = job.bind(query, EDITION).execute().await?;
+        let written = job.bind(query, edition).execute().await?;
         if written == 0 {
             continue; // the shop's own wording, with its own steps
         }
-        tx.query("delete from job_step where job = $1")
-            .bind(job.code.clone())
-            .execute()
-            .await?;
         let own: Vec<JobStep> = steps
             .iter()
             .filter(|step| step.job == job.code)
             .cloned()
             .collect();
-        JobStep::insert(tx, &own).await?;
+        JobStep::replace(tx, &job.code, &own).await?;
     }
     Ok(())
 }

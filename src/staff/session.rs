@@ -1,5 +1,7 @@
 //! A session is one browser that is signed in: a random cookie there, its hash and its limits here.
 
+use std::collections::HashMap;
+
 use axum::extract::{Request, State};
 use axum::http::header::AUTHORIZATION;
 use axum::middleware::Next;
@@ -14,7 +16,7 @@ use uuid::Uuid;
 
 use crate::app::App;
 use crate::clock::Moment;
-use crate::db::{Db, Tx};
+use crate::db::{Db, Read, Tx};
 use crate::error::{Error, Result};
 
 use super::{Roles, Who};
@@ -109,6 +111,32 @@ pub async fn end(app: &App, jar: &CookieJar) -> Result<()> {
             .await?;
     }
     Ok(())
+}
+
+/// Ends all sessions of a person but the one of this browser.
+///
+/// # Errors
+/// What the database says.
+pub async fn end_others(app: &App, tx: &mut Tx, staff: Uuid, jar: &CookieJar) -> Result<()> {
+    let own = jar.get(cookie_name(app)).map_or(String::new(), |cookie| hash(cookie.value()));
+    tx.query("delete from session where staff = $1 and token_hash <> $2")
+        .bind(staff)
+        .bind(own)
+        .execute()
+        .await?;
+    Ok(())
+}
+
+/// When each person was last here, as far as they are still signed in somewhere.
+///
+/// # Errors
+/// What the database says.
+pub async fn last_seen(mut on: impl Read) -> Result<HashMap<Uuid, Moment>> {
+    let rows: Vec<(Uuid, Moment)> = on
+        .read("select staff, max(seen_at) from session group by staff")
+        .all()
+        .await?;
+    Ok(rows.into_iter().collect())
 }
 
 /// Finds out who is asking. The pages know people by their cookie, the API knows programs by their token;

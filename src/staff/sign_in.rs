@@ -43,7 +43,11 @@ impl Limits {
         }
     }
 
-    fn take(&self, name: &str) -> Result<()> {
+    /// Counts a try for a name.
+    ///
+    /// # Errors
+    /// Too many tries.
+    pub fn take(&self, name: &str) -> Result<()> {
         if self.by_name.len() > 10_000 {
             self.by_name.retain_recent();
         }
@@ -138,7 +142,10 @@ pub async fn hash_slowly(app: &App, password: String) -> Result<String> {
 }
 
 /// Whether a password is the one that was hashed. An unknown name takes as long as a wrong password.
-async fn fits(app: &App, hash: Option<String>, password: String) -> Result<bool> {
+///
+/// # Errors
+/// When the work cannot be done.
+pub async fn fits(app: &App, hash: Option<String>, password: String) -> Result<bool> {
     slowly(app, move || match hash.as_deref().map(PasswordHash::new) {
         Some(Ok(hash)) => argon().verify_password(password.as_bytes(), &hash).is_ok(),
         _ => {

@@ -1,0 +1,146 @@
+//! Browsing is reading the catalogue from end to end: causes by where they sit, jobs, and the questions that are asked.
+
+use std::collections::HashMap;
+
+use askama::Template;
+use axum::extract::{Extension, Query, State};
+use axum::response::Response;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::clock::YearMonth;
+use crate::db::Read;
+use crate::error::Result;
+use crate::page::{Frame, html};
+use crate::staff::Who;
+use crate::words;
+
+use super::cause::{Cause, REGIONS};
+use super::descriptor::Descriptor;
+use super::job::Job;
+
+/// The families that can buzz, in the order of the shop.
+pub const FAMILIES: [&str; 4] = ["violin", "viola", "cello", "bass"];
+
+#[derive(Template)]
+#[template(path = "catalogue/browse.html")]
+struct CausesPage {
+    frame: Frame,
+    /// The family chosen, or nothing for all.
+    family: String,
+    regions: Vec<(&'static str, &'static str, Vec<Cause>)>,
+    retired: Vec<Cause>,
+    here: HashMap<String, i64>,
+    count: i64,
+}
+
+impl CausesPage {
+    fn families(&self) -> [&'static str; 4] {
+        FAMILIES
+    }
+
+    fn here(&self, code: &str) -> i64 {
+        self.here.get(code).copied().unwrap_or(0)
+    }
+}
+
+/// How often each cause was confirmed here in the twelve months up to this one.
+async fn confirmed(mut on: impl Read, this: YearMonth) -> Result<HashMap<String, i64>> {
+    let rows: Vec<(String, i64)> = on
+        .read(
+            "select cause, cast(sum(orders) as bigint) from tally where month > $1 and cause <> '' group by cause",
+        )
+        .bind(this.plus(-12))
+        .all()
+        .await?;
+    Ok(rows.into_iter().collect())
+}
+
+/// `GET /catalogue`
+///
+/// # Errors
+/// What the database says.
+pub async fn causes(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Query(asked): Query<HashMap<String, String>>,
+) -> Result<Response> {
+    let shop = Shop::get(&app.db).await?;
+    let asked = asked.get("family").map_or("", String::as_str);
+    let family = FAMILIES.into_iter().find(|family| *family == asked).unwrap_or("");
+    let here = confirmed(&app.db, shop.today(app.clock.now()).month()).await?;
+    let all = Cause::all(&app.db).await?.into_iter();
+    let (retired, mut causes): (Vec<Cause>, Vec<Cause>) = all
+        .filter(|cause| family.is_empty() || cause.in_family(family))
+        .partition(|cause| cause.retired);
+    causes.sort_by(|one, other| other.prior_share.total_cmp(&one.prior_share));
+    let count = i64::try_from(causes.len()).unwrap_or(0);
+    let regions = REGIONS.iter().map(|&(region, words)| {
+        let own = causes.iter().filter(|cause| cause.region == region);
+        (region, words, own.cloned().collect::<Vec<_>>())
+    });
+    html(CausesPage {
+        frame: Frame::new("Catalogue", shop.name, &who, "catalogue"),
+        family: family.to_owned(),
+        regions: regions.filter(|region| !region.2.is_empty()).collect(),
+        retired,
+        here,
+        count,
+    })
+}
+
+#[derive(Template)]
+#[template(path = "catalogue/browse_jobs.html")]
+struct JobsPage {
+    frame: Frame,
+    groups: Vec<(&'static str, &'static str, Vec<Job>)>,
+    retired: Vec<Job>,
+}
+
+/// `GET /catalogue/jobs`
+///
+/// # Errors
+/// What the database says.
+pub async fn jobs(State(app): State<App>, Extension(who): Extension<Who>) -> Result<Response> {
+    let shop = Shop::get(&app.db).await?;
+    let (retired, mut jobs): (Vec<Job>, Vec<Job>) =
+        Job::all(&app.db).await?.into_iter().partition(|job| job.retired);
+    jobs.sort_by(|one, other| one.name.cmp(&other.name));
+    let groups = [
+        ("counter", "At the counter"),
+        ("bench_technician", "At the bench"),
+        ("senior_luthier", "For a luthier who may open bodies"),
+    ];
+    let groups = groups.into_iter().map(|(who, words)| {
+        let own = jobs.iter().filter(|job| job.who == who);
+        (who, words, own.cloned().collect::<Vec<_>>())
+    });
+    html(JobsPage {
+        frame: Frame::new("Jobs", shop.name, &who, "catalogue"),
+        groups: groups.collect(),
+        retired,
+    })
+}
+
+#[derive(Template)]
+#[template(path = "catalogue/browse_questions.html")]
+struct QuestionsPage {
+    frame: Frame,
+    questions: Vec<Descriptor>,
+    retired: Vec<Descriptor>,
+}
+
+/// `GET /catalogue/questions`
+///
+/// # Errors
+/// What the database says.
+pub async fn questions(State(app): State<App>, Extension(who): Extension<Who>) -> Result<Response> {
+    let shop = Shop::get(&app.db).await?;
+    let all = Descriptor::all(&app.db).await?.into_iter();
+    let (retired, questions) = all.partition(|question| question.retired);
+    html(QuestionsPage {
+        frame: Frame::new("Questions", shop.name, &who, "catalogue"),
+        questions,
+        retired,
+    })
+}

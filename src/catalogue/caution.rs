@@ -1,0 +1,168 @@
+//! A caution is a hazard of the work: whom it can hurt, where it turns up, and what to say of it in a few words.
+
+use std::sync::LazyLock;
+
+use askama::Template;
+use axum::extract::{Extension, State};
+use axum::response::Response;
+use serde::Deserialize;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::error::Result;
+use crate::page::{Frame, html};
+use crate::staff::Who;
+
+use super::cause::Cause;
+use super::{seed, source};
+
+/// Under every caution, guide and paper.
+pub const STANDING: &str = "This note is a reminder, not training. Local law, the maker’s safety sheet and the shop’s own \
+    rules come first. Work marked for a luthier is for somebody trained and allowed to do it.";
+/// On every cause that is structural, however low it ranks.
+pub const STRUCTURAL: &str = "Structural fault: slacken a little, do not play, do not post.";
+/// How the shop speaks of what it cannot know.
+pub const DEFERRING: [&str; 5] = [
+    "Follow local safety law and the product’s safety sheet.",
+    "For trained staff. If in doubt, stop and ask the senior luthier.",
+    STRUCTURAL,
+    "We write down what a material is thought to be. We do not certify species, age, maker or value.",
+    "Times and costs are estimates. What else the bench finds is put to you before any further work.",
+];
+
+#[derive(Debug, Deserialize)]
+pub struct Caution {
+    pub code: String,
+    pub hazard: String,
+    /// Whom or what it can hurt.
+    pub who: String,
+    /// Where it turns up.
+    #[serde(rename = "where")]
+    pub place: String,
+    /// `high`, `medium`, `low` or `legal`.
+    pub level: String,
+    pub say: String,
+    pub source: String,
+}
+
+/// A fact behind a caution.
+#[derive(Debug, Deserialize)]
+pub struct Note {
+    pub caution: String,
+    pub note: String,
+    pub source: String,
+}
+
+/// A material that the law may protect.
+#[derive(Debug, Deserialize)]
+pub struct Material {
+    pub material: String,
+    pub place: String,
+    pub position: String,
+    pub source: String,
+}
+
+/// Which cautions hold for a job, or for a cause beside those of its jobs, joined by `;`.
+#[derive(Debug, Deserialize)]
+pub struct Hazards {
+    #[serde(alias = "job", alias = "cause")]
+    pub of: String,
+    pub hazards: String,
+}
+
+macro_rules! table {
+    ($name:ident, $row:ty, $file:literal) => {
+        pub static $name: LazyLock<Vec<$row>> = LazyLock::new(|| {
+            seed::rows(include_str!(concat!("data/", $file))).expect("a test reads every file of the program")
+        });
+    };
+}
+table!(CAUTIONS, Caution, "cautions.csv");
+table!(NOTES, Note, "caution_notes.csv");
+table!(MATERIALS, Material, "materials.csv");
+table!(OF_JOBS, Hazards, "jobs_hazards.csv");
+table!(OF_CAUSES, Hazards, "causes_hazards.csv");
+
+impl Caution {
+    #[must_use]
+    pub fn level_words(&self) -> &'static str {
+        match self.level.as_str() {
+            "high" => "can do great harm",
+            "medium" => "can hurt",
+            "legal" => "a matter of law",
+            _ => "take care",
+        }
+    }
+
+    pub fn notes(&self) -> impl Iterator<Item = &'static Note> {
+        NOTES.iter().filter(|note| note.caution == self.code)
+    }
+
+    #[must_use]
+    pub fn source_words(&self) -> String {
+        source::words(&self.source)
+    }
+}
+impl Note {
+    #[must_use]
+    pub fn source_words(&self) -> String {
+        source::words(&self.source)
+    }
+}
+impl Material {
+    #[must_use]
+    pub fn source_words(&self) -> String {
+        source::words(&self.source)
+    }
+}
+
+fn named<'a>(in_table: &'a [Hazards], code: &str) -> impl Iterator<Item = &'a str> {
+    let row = in_table.iter().find(|row| row.of == code);
+    row.into_iter().flat_map(|row| row.hazards.split(';'))
+}
+
+/// The cautions with these codes, the gravest first, each once.
+fn gathered(codes: &[&str]) -> Vec<&'static Caution> {
+    let known = CAUTIONS.iter();
+    known
+        .filter(|caution| codes.contains(&caution.code.as_str()))
+        .collect()
+}
+
+/// The cautions that hold for a job.
+#[must_use]
+pub fn of_job(code: &str) -> Vec<&'static Caution> {
+    gathered(&named(&OF_JOBS, code).collect::<Vec<_>>())
+}
+
+/// The cautions that hold for a cause: its own, those of the jobs that mend it, and always `top_under_load` if it is structural.
+#[must_use]
+pub fn of_cause(cause: &Cause) -> Vec<&'static Caution> {
+    let mut codes: Vec<&str> = named(&OF_CAUSES, &cause.code).collect();
+    codes.extend(cause.jobs().flat_map(|job| named(&OF_JOBS, job)));
+    if cause.structural {
+        codes.push("top_under_load");
+    }
+    gathered(&codes)
+}
+
+#[derive(Template)]
+#[template(path = "catalogue/caution.html")]
+struct CautionsPage {
+    frame: Frame,
+    cautions: &'static [Caution],
+    materials: &'static [Material],
+}
+
+/// `GET /catalogue/cautions`
+///
+/// # Errors
+/// What the database says.
+pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Result<Response> {
+    let shop = Shop::get(&app.db).await?;
+    html(CautionsPage {
+        frame: Frame::new("Cautions", shop.name, &who, "catalogue"),
+        cautions: &CAUTIONS,
+        materials: &MATERIALS,
+    })
+}

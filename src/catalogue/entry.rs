@@ -1,0 +1,177 @@
+//! An entry of the catalogue: its code is made once from its name, and it is retired or brought back, never deleted.
+
+use std::ops::RangeInclusive;
+
+use axum::extract::{Path, State};
+use axum::response::{IntoResponse, Redirect, Response};
+use serde::Deserialize;
+use unicode_normalization::UnicodeNormalization;
+
+use crate::app::App;
+use crate::error::{Error, Result};
+use crate::form::{Form, Problems};
+
+/// The longest text of an entry.
+pub const LONG: usize = 600;
+
+/// A code for a new entry: the name in small letters, digits and `_`, with a number behind it if that is taken.
+#[must_use]
+pub fn code_of(name: &str, taken: impl Fn(&str) -> bool) -> String {
+    let mut code = String::new();
+    for c in name.nfkd().flat_map(char::to_lowercase) {
+        if c.is_ascii_alphanumeric() {
+            code.push(c);
+        } else if !code.is_empty() && !code.ends_with('_') && (c.is_whitespace() || c.is_ascii_punctuation())
+        {
+            code.push('_');
+        }
+        if code.len() >= 40 {
+            break;
+        }
+    }
+    let code = code.trim_end_matches('_');
+    // "new" is the address of the form, and a name without any such letter still needs a code.
+    let code = if code.is_empty() || code == "new" { "own" } else { code };
+    let numbered = (2..).map(|number| format!("{code}_{number}"));
+    std::iter::once(code.to_owned())
+        .chain(numbered)
+        .find(|code| !taken(code))
+        .unwrap_or_default()
+}
+
+/// Two names that a reader would take for the same.
+#[must_use]
+pub fn same_name(one: &str, other: &str) -> bool {
+    crate::staff::name_key(one) == crate::staff::name_key(other)
+}
+
+/// A decimal number such as 1.5 or 1,5 in a range; empty is 0 if that is in it.
+pub fn decimal(problems: &mut Problems, field: &str, text: &str, range: &RangeInclusive<f64>) -> f64 {
+    let text = text.trim().replace(',', ".");
+    let plain = text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+    let number = if text.is_empty() {
+        Some(0.0)
+    } else {
+        text.parse::<f64>().ok().filter(|_| plain)
+    };
+    match number {
+        Some(number) if range.contains(&number) => number,
+        _ => {
+            problems.add(
+                field,
+                format!("Write a number from {} to {}.", range.start(), range.end()),
+            );
+            *range.start()
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    Cause,
+    Job,
+    Descriptor,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Retire {
+    retired: String,
+    version: i64,
+}
+
+/// Retires an entry, or brings it back. Its wording stays as it was: later editions may still better it.
+///
+/// # Errors
+/// Not found, stale, or what the database says.
+pub async fn retire(app: &App, kind: Kind, code: &str, form: &Retire) -> Result<()> {
+    let mut tx = app.db.begin().await?;
+    let (find, write) = match kind {
+        Kind::Cause => (
+            "select name from cause where code = $1",
+            "update cause set retired = $3, version = version + 1 where code = $1 and version = $2",
+        ),
+        Kind::Job => (
+            "select name from job where code = $1",
+            "update job set retired = $3, version = version + 1 where code = $1 and version = $2",
+        ),
+        Kind::Descriptor => (
+            "select question from descriptor where code = $1",
+            "update descriptor set retired = $3, version = version + 1 where code = $1 and version = $2",
+        ),
+    };
+    let name: Option<(String,)> = tx.query(find).bind(code.to_owned()).optional().await?;
+    let (name,) = name.ok_or(Error::NotFound)?;
+    let query = tx.query(write).bind(code.to_owned()).bind(form.version);
+    if query.bind(form.retired == "yes").execute().await? == 0 {
+        return Err(Error::Stale(format!(
+            "“{name}” was changed by somebody else just now. Look at it again, then decide."
+        )));
+    }
+    tx.commit().await?;
+    Ok(())
+}
+
+/// `POST /catalogue/causes/{code}/retired`
+///
+/// # Errors
+/// As [`retire`].
+pub async fn retire_cause(
+    State(app): State<App>,
+    Path(code): Path<String>,
+    form: Form<Retire>,
+) -> Result<Response> {
+    retire(&app, Kind::Cause, &code, &form.of).await?;
+    Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response())
+}
+
+/// `POST /catalogue/jobs/{code}/retired`
+///
+/// # Errors
+/// As [`retire`].
+pub async fn retire_job(
+    State(app): State<App>,
+    Path(code): Path<String>,
+    form: Form<Retire>,
+) -> Result<Response> {
+    retire(&app, Kind::Job, &code, &form.of).await?;
+    Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response())
+}
+
+/// `POST /catalogue/questions/{code}/retired`
+///
+/// # Errors
+/// As [`retire`].
+pub async fn retire_question(
+    State(app): State<App>,
+    Path(code): Path<String>,
+    form: Form<Retire>,
+) -> Result<Response> {
+    retire(&app, Kind::Descriptor, &code, &form.of).await?;
+    Ok(Redirect::to("/catalogue/questions").into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_code_is_made_of_the_name_and_is_its_own() {
+        let free = |_: &str| false;
+        assert_eq!(code_of("Loose Nut, upper edge!", free), "loose_nut_upper_edge");
+        assert_eq!(code_of("Ébène fêlée", free), "ebene_felee");
+        assert_eq!(code_of("New", free), "own");
+        assert_eq!(code_of("弦", free), "own");
+        assert_eq!(code_of("Nut", |code| code == "nut" || code == "nut_2"), "nut_3");
+        assert!(code_of(&"long name ".repeat(40), free).len() <= 40);
+    }
+
+    #[test]
+    fn a_decimal_is_read_with_point_or_comma() {
+        let mut problems = Problems::default();
+        let mut read = |text| decimal(&mut problems, "f", text, &(0.5..=3.0));
+        assert_eq!((read("1,4"), read("2.5"), read("1e1")), (1.4, 2.5, 0.5));
+        assert_eq!(problems.iter().count(), 1);
+        assert!(problems.at("f").contains("from 0.5 to 3"));
+    }
+}
