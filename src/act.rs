@@ -54,25 +54,21 @@ impl Guard {
     /// From the headers of a call: `If-Match`, which a change must have, and `Idempotency-Key`.
     ///
     /// # Errors
-    /// When `If-Match` is missing or cannot be read.
+    /// When `If-Match` is missing or cannot be read, or the key is no key.
     pub fn of_call(headers: &HeaderMap, what: &str, body: &[u8]) -> Result<Guard> {
-        let text = |name| {
-            headers
-                .get(name)
-                .and_then(|value: &HeaderValue| value.to_str().ok())
-        };
-        let version = text(header::IF_MATCH.as_str()).ok_or(Error::VersionMissing)?;
+        let version = headers.get(header::IF_MATCH).ok_or(Error::VersionMissing)?;
         let version = version
+            .to_str()
+            .unwrap_or_default()
             .trim()
             .trim_start_matches("W/")
             .trim_matches('"')
             .parse::<i64>();
         let version = version
             .map_err(|_| Error::Stale("The version in If-Match is not one of this order's.".into()))?;
-        let key = text("idempotency-key").filter(|key| !key.is_empty());
         Ok(Guard {
             version: Some(version),
-            key: key.map(|key| Key::new(key, &[what.as_bytes(), body])),
+            key: Key::of_call(headers, what, body)?,
         })
     }
 }

@@ -4,7 +4,7 @@ use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request};
+use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
@@ -14,6 +14,7 @@ use tower_http::compression::CompressionLayer;
 use tower_http::csrf::CsrfLayer;
 use tower_http::timeout::TimeoutLayer;
 
+use crate::admin::health::Answered;
 use crate::clock::Clock;
 use crate::db::Db;
 use crate::error::{Error, faces};
@@ -36,6 +37,7 @@ pub struct Inner {
     /// The one-time code of the set-up page, while there is no shop.
     pub set_up_code: Mutex<Option<String>>,
     pub limits: Limits,
+    pub answered: Answered,
     /// Hashing a password takes 19 MiB: so many at once.
     pub hashing: Semaphore,
 }
@@ -56,6 +58,7 @@ impl App {
             address,
             set_up_code: Mutex::new(None),
             limits: Limits::new(),
+            answered: Answered::default(),
             hashing: Semaphore::new(4),
         }))
     }
@@ -90,7 +93,7 @@ impl App {
                 Error::fault("a handler panicked").into_response()
             }))
             .layer(from_fn(faces))
-            .layer(from_fn(told))
+            .layer(from_fn_with_state(self.clone(), told))
             .layer(from_fn(headers))
             .layer(CompressionLayer::new())
     }
@@ -107,8 +110,8 @@ async fn to_its_end(request: Request, next: Next) -> Response {
     }
 }
 
-/// One line in the log for each request: the address's pattern, never what people typed.
-async fn told(request: Request, next: Next) -> Response {
+/// One count and one line in the log for each request: the address's pattern, never what people typed.
+async fn told(State(app): State<App>, request: Request, next: Next) -> Response {
     let method = request.method().clone();
     let path = request
         .extensions()
@@ -116,7 +119,9 @@ async fn told(request: Request, next: Next) -> Response {
         .map_or_else(|| "(no such address)".to_owned(), |path| path.as_str().to_owned());
     let start = tokio::time::Instant::now();
     let response = next.run(request).await;
-    let micros = u64::try_from(start.elapsed().as_micros()).unwrap_or(u64::MAX);
+    let took = start.elapsed();
+    app.answered.count(response.status(), took);
+    let micros = u64::try_from(took.as_micros()).unwrap_or(u64::MAX);
     tracing::info!(%method, path, status = response.status().as_u16(), micros, "answered");
     response
 }

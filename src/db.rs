@@ -67,9 +67,15 @@ impl Read for &Db {
         Db::read(self, sql)
     }
 }
-impl Read for &mut Tx {
+impl Read for Tx {
     fn read(&mut self, sql: impl SqlSafeStr) -> Query<'_> {
         Tx::query(self, sql)
+    }
+}
+/// So that a function may read more than once from what it was given.
+impl<R: Read> Read for &mut R {
+    fn read(&mut self, sql: impl SqlSafeStr) -> Query<'_> {
+        R::read(self, sql)
     }
 }
 
@@ -152,6 +158,16 @@ impl Db {
 
     /// Runs the migrations that have not run yet. On SQLite the caller holds the data folder's lock.
     async fn migrate(&self) -> sqlx::Result<()> {
+        let migrator = self.migrator();
+        match self {
+            Db::Sqlite { write, .. } => migrator.run(write).await?,
+            Db::Postgres(pool) => migrator.run(pool).await?,
+        }
+        Ok(())
+    }
+
+    /// The migrations that are for this one of the two.
+    fn migrator(&self) -> Migrator {
         let other = match self {
             Db::Sqlite { .. } => ".postgres",
             Db::Postgres(_) => ".sqlite",
@@ -162,12 +178,22 @@ impl Db {
             .filter(|migration| !migration.description.ends_with(other))
             .cloned()
             .collect();
-        let migrator = Migrator::with_migrations(ours);
-        match self {
-            Db::Sqlite { write, .. } => migrator.run(write).await?,
-            Db::Postgres(pool) => migrator.run(pool).await?,
-        }
-        Ok(())
+        Migrator::with_migrations(ours)
+    }
+
+    /// Whether it answers, and its tables are those of this program.
+    ///
+    /// # Errors
+    /// When it cannot be reached.
+    pub async fn is_current(&self) -> sqlx::Result<bool> {
+        let rows: Vec<(i64,)> = self
+            .read("select version from _sqlx_migrations where success order by version")
+            .all()
+            .await?;
+        let ours = self.migrator();
+        let mut ours: Vec<i64> = ours.iter().map(|migration| migration.version).collect();
+        ours.sort_unstable();
+        Ok(rows.into_iter().map(|row| row.0).eq(ours))
     }
 
     /// A reading statement.

@@ -2,13 +2,13 @@
 
 use axum::body::Body;
 use axum::extract::Request;
-use axum::http::header::{CONTENT_TYPE, LOCATION, RETRY_AFTER};
+use axum::http::header::{CONTENT_TYPE, ETAG, LOCATION, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
 
-use crate::form::Problems;
+use crate::form::{Problem, Problems};
 
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
@@ -127,13 +127,12 @@ impl IntoResponse for Error {
             }
             Error::Again { answer, .. } => {
                 let kind = (CONTENT_TYPE, "application/json");
-                return (
-                    self.status(),
-                    [kind],
-                    [("idempotent-replay", "true")],
-                    answer.clone(),
-                )
-                    .into_response();
+                let again = ("idempotent-replay", "true");
+                let mut response = (self.status(), [kind], [again], answer.clone()).into_response();
+                if let Some(version) = version_told(answer) {
+                    response.headers_mut().insert(ETAG, crate::act::etag(version));
+                }
+                return response;
             }
             Error::Fault(why) => tracing::error!(fault = format!("{why:#}"), "fault"),
             Error::Unreachable(why) => tracing::error!(fault = %why, "database out of reach"),
@@ -165,15 +164,26 @@ impl IntoResponse for Error {
     }
 }
 
+/// The version of the order that an answer tells, so that its second sending has the same entity tag as its first.
+fn version_told(answer: &str) -> Option<i64> {
+    let answer: serde_json::Value = serde_json::from_str(answer).ok()?;
+    let version = answer.get("order_version").or_else(|| answer.get("version"));
+    version.and_then(serde_json::Value::as_i64)
+}
+
 /// Gives every refusal its face: problem JSON under `/api`, the sign-in page to strangers, a page with words to people.
-/// The router's own bare answers (no such address, wrong method) are dressed here too.
+/// The router's own answers (no such address, wrong method, an address that is no text) are dressed here too.
 pub async fn faces(request: Request, next: Next) -> Response {
     let path = request.uri().path().to_owned();
     let response = next.run(request).await;
     let status = response.status();
     let told = response.extensions().get::<Told>().cloned().or_else(|| {
-        let bare = (status.is_client_error() || status.is_server_error())
-            && !response.headers().contains_key(CONTENT_TYPE);
+        let kind = response.headers().get(CONTENT_TYPE).map(HeaderValue::as_bytes);
+        let bare = if status.is_client_error() {
+            kind.is_none_or(|kind| kind.starts_with(b"text/plain"))
+        } else {
+            status.is_server_error() && kind.is_none()
+        };
         bare.then(|| Told {
             status,
             words: bare_words(status).to_owned(),
@@ -188,6 +198,11 @@ pub async fn faces(request: Request, next: Next) -> Response {
         parts
             .headers
             .insert(CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
+        if told.status == StatusCode::UNAUTHORIZED {
+            parts
+                .headers
+                .insert(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
+        }
         return Response::from_parts(parts, Body::from(body.to_string()));
     }
     if told.status == StatusCode::UNAUTHORIZED {
@@ -218,7 +233,8 @@ fn bare_words(status: StatusCode) -> &'static str {
     }
 }
 
-/// RFC 9457: `type title status detail`, and `errors` with a JSON pointer or field and a message.
+/// RFC 9457: `type title status detail`, and `errors` with what wants mending: a field of the body by its JSON pointer,
+/// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name.
 fn problem_json(told: &Told) -> serde_json::Value {
     let mut body = json!({
         "type": "about:blank",
@@ -227,11 +243,25 @@ fn problem_json(told: &Told) -> serde_json::Value {
         "detail": told.words,
     });
     if !told.problems.is_empty() {
-        body["errors"] = told
-            .problems
-            .iter()
-            .map(|problem| json!({"field": problem.field, "pointer": format!("/{}", problem.field.replace('.', "/")), "message": problem.words}))
-            .collect();
+        body["errors"] = told.problems.iter().map(problem_member).collect();
     }
     body
+}
+
+fn problem_member(problem: &Problem) -> serde_json::Value {
+    let (field, message) = (&problem.field, &problem.words);
+    if let Some(parameter) = field.strip_prefix('?') {
+        return json!({"field": parameter, "in": "query", "message": message});
+    }
+    if field == crate::once::HEADER {
+        return json!({"field": field, "in": "header", "message": message});
+    }
+    // RFC 6901 writes the two signs it uses itself as ~0 and ~1.
+    let steps = field.replace('~', "~0").replace('/', "~1").replace('.', "/");
+    let pointer = if steps.is_empty() {
+        steps
+    } else {
+        format!("/{steps}")
+    };
+    json!({"field": field, "pointer": pointer, "message": message})
 }

@@ -224,7 +224,8 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Form<T> {
     }
 }
 
-fn decoded(bytes: &[u8]) -> Vec<u8> {
+/// Escapes taken out, as bytes, so that what is no text can be refused.
+pub(crate) fn decoded(bytes: &[u8]) -> Vec<u8> {
     let digit = |b: Option<&u8>| b.and_then(|b| (*b as char).to_digit(16));
     let mut out = Vec::with_capacity(bytes.len());
     let mut at = 0;

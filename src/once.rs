@@ -1,5 +1,6 @@
 //! An act that carries a key is done once: a second sending, by double tap or by retry, gets the first answer.
 
+use axum::http::HeaderMap;
 use sha2::{Digest, Sha256};
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -7,8 +8,12 @@ use uuid::Uuid;
 use crate::clock::Moment;
 use crate::db::Tx;
 use crate::error::{Error, Result};
+use crate::form::Problems;
 use crate::staff::session;
 
+/// The header in which a call carries its key.
+pub const HEADER: &str = "Idempotency-Key";
+const LONGEST: usize = 200;
 /// Keys are kept for so long.
 const KEPT_MS: i64 = 7 * 86_400_000;
 
@@ -40,9 +45,30 @@ impl Key {
             .iter()
             .fold(String::new(), |text, byte| format!("{text}{byte:02x}"));
         Key {
-            text: text.chars().take(200).collect(),
+            text: text.chars().take(LONGEST).collect(),
             fingerprint,
         }
+    }
+}
+
+impl Key {
+    /// The `Idempotency-Key` of a call, if it has one.
+    ///
+    /// # Errors
+    /// A problem if it is empty, too long or not plain letters: to overlook it would do the act twice.
+    pub fn of_call(headers: &HeaderMap, what: &str, body: &[u8]) -> Result<Option<Key>> {
+        let mut keys = headers.get_all(HEADER).iter();
+        let Some(key) = keys.next() else { return Ok(None) };
+        let text = key.to_str().unwrap_or_default();
+        if text.is_empty() || text.len() > LONGEST || keys.next().is_some() {
+            let mut problems = Problems::default();
+            problems.add(
+                HEADER,
+                "Send one key of 1 to 200 plain letters, digits and signs.",
+            );
+            return Err(Error::Problems(problems));
+        }
+        Ok(Some(Key::new(text, &[what.as_bytes(), body])))
     }
 }
 
@@ -80,9 +106,9 @@ pub async fn begin(tx: &mut Tx, actor: Uuid, key: &Key, now: Moment) -> Result<(
         .one()
         .await?;
     if first.fingerprint != key.fingerprint {
-        let mut problems = crate::form::Problems::default();
+        let mut problems = Problems::default();
         problems.add(
-            "Idempotency-Key",
+            HEADER,
             "This key was used for something else. Take a new key for a new act.",
         );
         return Err(Error::Problems(problems));

@@ -6,7 +6,8 @@ use axum::middleware::{Next, from_fn};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 
-use crate::admin::shop;
+use crate::admin::{health, shop};
+use crate::api::{acts, catalogue, customers, openapi, orders};
 use crate::app::App;
 use crate::catalogue::{browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page};
 use crate::counter::{intake_page, today};
@@ -73,7 +74,7 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
 #[rustfmt::skip]
 pub fn all() -> Table {
     use May::{Anyone, Counter, Owner, Staff};
-    Table::default()
+    calls(Table::default())
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
         .at(Anyone, "/set-up/{code}", get(shop::set_up_page).post(shop::set_up))
         .at(Anyone, "/sign-in", get(sign_in::page).post(sign_in::sign_in))
@@ -102,4 +103,61 @@ pub fn all() -> Table {
         .at(Owner, "/catalogue/jobs/{code}/retired", post(entry::retire_job))
         .at(Owner, "/catalogue/questions/{code}/change", get(descriptor_page::page).post(descriptor_page::change))
         .at(Owner, "/catalogue/questions/{code}/retired", post(entry::retire_question))
+}
+
+/// What programs call, and what watchers ask.
+fn calls(table: Table) -> Table {
+    use May::{Anyone, Bench, Counter, CounterOrBench, Staff};
+    table
+        .at(Anyone, "/healthz", get(health::alive))
+        .at(Anyone, "/readyz", get(health::ready))
+        .at(Anyone, "/metrics", get(health::counts))
+        .at(Anyone, "/api/openapi.json", get(openapi::document))
+        .at(CounterOrBench, "/api/v1/orders", get(orders::list))
+        .at(Counter, "/api/v1/orders", post(orders::create))
+        .at(CounterOrBench, "/api/v1/orders/{order}", get(orders::read))
+        .at(CounterOrBench, "/api/v1/orders/{order}/checks", post(acts::check))
+        .at(Bench, "/api/v1/orders/{order}/findings", post(acts::finding))
+        .at(
+            Bench,
+            "/api/v1/orders/{order}/findings/{finding}/withdraw",
+            post(acts::withdraw),
+        )
+        .at(CounterOrBench, "/api/v1/orders/{order}/steps", post(acts::step))
+        .at(
+            Bench,
+            "/api/v1/orders/{order}/steps/{step}/done",
+            post(acts::done),
+        )
+        .at(
+            CounterOrBench,
+            "/api/v1/orders/{order}/steps/{step}/drop",
+            post(acts::drop_step),
+        )
+        .at(
+            CounterOrBench,
+            "/api/v1/orders/{order}/approval",
+            post(acts::approval),
+        )
+        .at(Bench, "/api/v1/orders/{order}/play_test", post(acts::play_test))
+        .at(Counter, "/api/v1/orders/{order}/payments", post(acts::payment))
+        .at(Counter, "/api/v1/orders/{order}/pickup", post(acts::pickup))
+        .at(
+            Counter,
+            "/api/v1/customers",
+            get(customers::list).post(customers::create),
+        )
+        .at(Counter, "/api/v1/customers/{customer}", get(customers::read))
+        .at(
+            CounterOrBench,
+            "/api/v1/instruments/{instrument}",
+            get(customers::instrument),
+        )
+        .at(Staff, "/api/v1/catalogue/causes", get(catalogue::causes))
+        .at(
+            Staff,
+            "/api/v1/catalogue/descriptors",
+            get(catalogue::descriptors),
+        )
+        .at(Staff, "/api/v1/catalogue/jobs", get(catalogue::jobs))
 }

@@ -1,3 +1,12 @@
 //! The JSON API: the same acts as the pages, for programs.
 
+pub mod acts;
+pub mod catalogue;
+pub mod customers;
+pub mod json;
+pub mod openapi;
+pub mod orders;
+pub mod shape;
+pub mod strict;
 pub mod token;
+pub mod whole;

@@ -131,6 +131,17 @@ impl Job {
 }
 
 impl JobStep {
+    /// The steps of all jobs.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn all(mut on: impl Read) -> Result<Vec<JobStep>> {
+        Ok(on
+            .read("select * from job_step order by job, position")
+            .all()
+            .await?)
+    }
+
     /// # Errors
     /// What the database says.
     pub async fn of(mut on: impl Read, job: &str) -> Result<Vec<JobStep>> {

@@ -1,5 +1,7 @@
 //! Finding somebody while typing: by the beginning of any word of a name or an instrument, or any run of a phone's digits.
 
+use std::collections::HashMap;
+
 use sqlx::FromRow;
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
@@ -102,23 +104,84 @@ pub async fn index(
     Ok(())
 }
 
+/// The words to look for, at most four; the longest narrows most, so it goes first.
+fn asked(typed: &str) -> Vec<String> {
+    let mut asked = if typed.contains('@') {
+        vec![fold(typed.trim())]
+    } else if typed.chars().all(|c| !c.is_alphabetic()) && digits(typed).len() >= SHORTEST_DIGITS {
+        vec![digits(typed)] // a phone number with its blanks and signs is one run of digits
+    } else {
+        words(typed)
+    };
+    asked.sort_by_key(|word| std::cmp::Reverse(word.len()));
+    asked.truncate(4);
+    asked
+}
+
+/// What the words typed point at: one instrument, or all of a customer's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, FromRow)]
+pub struct Hit {
+    pub customer: Uuid,
+    pub instrument: Option<Uuid>,
+}
+
+/// The instruments that fit all words typed, each word being of the instrument or of whose it is. Without `contacts`
+/// nobody is found by phone or e-mail, for those who are not shown them.
+///
+/// # Errors
+/// What the database says.
+pub async fn hits(db: &Db, typed: &str, contacts: bool) -> Result<Vec<Hit>> {
+    let mut found: Option<Vec<Hit>> = None;
+    for word in asked(typed) {
+        let mut rows: Vec<Hit> = db
+            .read("select customer, instrument from find where key >= $1 and key < $2 order by key, customer, instrument limit $3")
+            .bind(word.clone())
+            .bind(format!("{word}\u{10ffff}"))
+            .bind(LOOKED_AT)
+            .all()
+            .await?;
+        let contact = word.contains('@') || word.chars().all(|c| c.is_ascii_digit());
+        rows.retain(|row| contacts || !contact || row.instrument.is_some());
+        found = Some(match found {
+            None => rows,
+            Some(kept) => narrowed(&kept, &rows),
+        });
+    }
+    let mut found = found.unwrap_or_default();
+    found.sort_unstable_by_key(|hit| (hit.customer, hit.instrument));
+    found.dedup();
+    Ok(found)
+}
+
+/// What fits both: of a customer as a whole and one instrument of theirs, it is the instrument.
+fn narrowed(kept: &[Hit], rows: &[Hit]) -> Vec<Hit> {
+    let by_customer = |hits: &[Hit]| {
+        let mut map: HashMap<Uuid, Vec<Option<Uuid>>> = HashMap::new();
+        for hit in hits {
+            map.entry(hit.customer).or_default().push(hit.instrument);
+        }
+        map
+    };
+    let rows = by_customer(rows);
+    let mut both = Vec::new();
+    for hit in kept {
+        for &instrument in rows.get(&hit.customer).into_iter().flatten() {
+            if hit.instrument.is_none() || instrument.is_none() || hit.instrument == instrument {
+                let instrument = hit.instrument.or(instrument);
+                both.push(Hit { instrument, ..*hit });
+            }
+        }
+    }
+    both
+}
+
 /// The customers that fit all words typed, each word as a beginning; at most `limit` of them.
 ///
 /// # Errors
 /// What the database says.
 pub async fn customers(db: &Db, typed: &str, limit: usize) -> Result<Vec<Uuid>> {
-    let mut asked = if typed.chars().all(|c| !c.is_alphabetic()) && digits(typed).len() >= SHORTEST_DIGITS {
-        vec![digits(typed)] // a phone number with its blanks and signs is one run of digits
-    } else {
-        words(typed)
-    };
-    if typed.contains('@') {
-        asked = vec![fold(typed.trim())];
-    }
-    // The longest word narrows most, so it goes first.
-    asked.sort_by_key(|word| std::cmp::Reverse(word.len()));
     let mut found: Option<Vec<Uuid>> = None;
-    for word in asked.iter().take(4) {
+    for word in asked(typed) {
         let rows: Vec<Row> = db
             .read("select customer from find where key >= $1 and key < $2 order by key, customer limit $3")
             .bind(word.clone())

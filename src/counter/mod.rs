@@ -1,5 +1,6 @@
 //! The counter: who comes, with what, taken in and handed back.
 
+pub mod book;
 pub mod customer;
 pub mod find;
 pub mod instrument;

@@ -1,0 +1,182 @@
+//! Acts on an order for programs: each is the same act as on a page, and answers with the order's new version.
+
+use axum::extract::{Extension, Path, State};
+use axum::http::StatusCode;
+use axum::response::Response;
+use serde::Serialize;
+use uuid::Uuid;
+
+use crate::act::Act;
+use crate::app::App;
+use crate::bench::approval::NewApproval;
+use crate::bench::check::NewCheck;
+use crate::bench::finding::NewFinding;
+use crate::bench::play_test::NewPlayTest;
+use crate::bench::step::NewStep;
+use crate::bench::{approval, check, finding, play_test, step};
+use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
+use crate::error::{Error, Result};
+use crate::staff::Who;
+
+use super::json::{Json, Nothing};
+use super::shape::{self, Made, StepDone};
+use super::whole;
+
+/// Answers with what was made.
+async fn made<T: Serialize>(mut act: Act, thing: T) -> Result<Response> {
+    act.write().await?;
+    let made = Made {
+        thing,
+        order_version: act.order.version,
+        stage: act.order.stage,
+    };
+    act.answer(StatusCode::CREATED, &made).await
+}
+
+/// Answers with the order as it stands now.
+async fn whole(mut act: Act) -> Result<Response> {
+    act.write().await?;
+    let order = whole::told(&mut act.tx, &act.order, &act.who).await?;
+    act.answer(StatusCode::OK, &order).await
+}
+
+/// A step or a finding that an address names.
+fn named(id: &str) -> Result<Uuid> {
+    id.parse().map_err(|_| Error::NotFound)
+}
+
+/// Logs a check of a cause.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/checks", tag = "bench", request_body = NewCheck, responses((status = 201, body = Made<shape::Check>)))]
+pub async fn check(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewCheck>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    let check = check::log(&mut act, &call.of).await?;
+    made(act, shape::Check::from(check)).await
+}
+
+/// Writes a finding.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/findings", tag = "bench", request_body = NewFinding, responses((status = 201, body = Made<shape::Finding>)))]
+pub async fn finding(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewFinding>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    let finding = finding::log(&mut act, &call.of).await?;
+    made(act, shape::Finding::from(finding)).await
+}
+
+/// Takes a finding back; it stays in the story and counts no more.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/findings/{finding}/withdraw", tag = "bench", responses((status = 200, body = shape::Order)))]
+pub async fn withdraw(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path((order, finding)): Path<(String, String)>,
+    call: Json<Nothing>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    finding::withdraw(&mut act, named(&finding)?).await?;
+    whole(act).await
+}
+
+/// Plans a repair step.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/steps", tag = "bench", request_body = NewStep, responses((status = 201, body = Made<shape::Step>)))]
+pub async fn step(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewStep>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    let step = step::plan(&mut act, &call.of).await?;
+    let account = Account::of(&mut act.tx, act.order.id).await?;
+    let told = whole::step_of(account.lines, step.id);
+    made(
+        act,
+        told.ok_or_else(|| Error::fault("the step that was planned is on the order"))?,
+    )
+    .await
+}
+
+/// Notes that a step is done.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/steps/{step}/done", tag = "bench", request_body = StepDone, responses((status = 200, body = shape::Order)))]
+pub async fn done(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path((order, step)): Path<(String, String)>,
+    call: Json<StepDone>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    step::done(&mut act, named(&step)?, call.of.actual_minutes).await?;
+    whole(act).await
+}
+
+/// Takes a planned step away again.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/steps/{step}/drop", tag = "bench", responses((status = 200, body = shape::Order)))]
+pub async fn drop_step(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path((order, step)): Path<(String, String)>,
+    call: Json<Nothing>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    step::drop_step(&mut act, named(&step)?).await?;
+    whole(act).await
+}
+
+/// Records what the customer said to the estimate.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/approval", tag = "bench", request_body = NewApproval, responses((status = 200, body = shape::Order)))]
+pub async fn approval(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewApproval>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    approval::answer(&mut act, &call.of).await?;
+    whole(act).await
+}
+
+/// Notes how it sounded when it was played again.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/play_test", tag = "bench", request_body = NewPlayTest, responses((status = 200, body = shape::Order)))]
+pub async fn play_test(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewPlayTest>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    play_test::log(&mut act, &call.of).await?;
+    whole(act).await
+}
+
+/// Takes money: a deposit, or what was left owed.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/payments", tag = "counter", request_body = NewPayment, responses((status = 201, body = Made<shape::Payment>)))]
+pub async fn payment(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewPayment>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    let payment = pickup::pay(&mut act, &call.of).await?;
+    made(act, shape::Payment::from(payment)).await
+}
+
+/// Hands the instrument back, repaired or not.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/pickup", tag = "counter", request_body = NewPickup, responses((status = 200, body = shape::Order)))]
+pub async fn pickup(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewPickup>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    pickup::hand_back(&mut act, &call.of).await?;
+    whole(act).await
+}

@@ -1,0 +1,137 @@
+//! The catalogue for programs: what can buzz, what to ask, and what mends it.
+
+use std::collections::HashMap;
+
+use axum::Json;
+use axum::extract::State;
+
+use crate::app::App;
+use crate::catalogue::cause::Cause;
+use crate::catalogue::descriptor::Descriptor;
+use crate::catalogue::job::{Job, JobStep};
+use crate::counter::instrument::FAMILIES;
+use crate::error::Result;
+use crate::form::Problems;
+
+use super::json::Query;
+use super::shape::{self, CatalogueAsked, List};
+
+/// The whole of a list that has an end.
+fn all<T>(items: Vec<T>) -> Json<List<T>> {
+    Json(List { items, next: None })
+}
+
+fn split(joined: &str, by: char) -> Vec<String> {
+    let parts = joined.split(by).filter(|part| !part.is_empty());
+    parts.map(str::to_owned).collect()
+}
+
+impl CatalogueAsked {
+    fn family(&self) -> Result<Option<&str>> {
+        let mut problems = Problems::default();
+        let family = self.family.as_deref();
+        if family.is_some_and(|family| !FAMILIES.iter().any(|known| known.0 == family)) {
+            problems.add("?family", "Say violin, viola, cello, bass or bow.");
+        }
+        problems.settle()?;
+        Ok(family)
+    }
+}
+
+/// Lists the causes, or those of a family.
+#[utoipa::path(get, path = "/api/v1/catalogue/causes", tag = "catalogue", params(CatalogueAsked), responses((status = 200, body = List<shape::Cause>)))]
+pub async fn causes(
+    State(app): State<App>,
+    Query(asked): Query<CatalogueAsked>,
+) -> Result<Json<List<shape::Cause>>> {
+    let family = asked.family()?;
+    let mut causes = Cause::all(&app.db).await?;
+    causes.retain(|cause| family.is_none_or(|family| cause.in_family(family)));
+    Ok(all(causes.into_iter().map(Into::into).collect()))
+}
+
+/// Lists the questions, or those that make sense for a family.
+#[utoipa::path(get, path = "/api/v1/catalogue/descriptors", tag = "catalogue", params(CatalogueAsked), responses((status = 200, body = List<shape::Descriptor>)))]
+pub async fn descriptors(
+    State(app): State<App>,
+    Query(asked): Query<CatalogueAsked>,
+) -> Result<Json<List<shape::Descriptor>>> {
+    let family = asked.family()?;
+    let mut descriptors = Descriptor::all(&app.db).await?;
+    descriptors.retain(|descriptor| family.is_none_or(|family| descriptor.fits(family)));
+    Ok(all(descriptors.into_iter().map(Into::into).collect()))
+}
+
+/// Lists the jobs with their steps, and their minutes on a family.
+#[utoipa::path(get, path = "/api/v1/catalogue/jobs", tag = "catalogue", params(CatalogueAsked), responses((status = 200, body = List<shape::Job>)))]
+pub async fn jobs(
+    State(app): State<App>,
+    Query(asked): Query<CatalogueAsked>,
+) -> Result<Json<List<shape::Job>>> {
+    let family = asked.family()?.unwrap_or("violin");
+    let mut steps: HashMap<String, Vec<shape::JobStep>> = HashMap::new();
+    for step in JobStep::all(&app.db).await? {
+        let job = step.job.clone();
+        steps.entry(job).or_default().push(step.into());
+    }
+    let told = |job: Job| shape::Job {
+        minutes: job.minutes_for(family),
+        steps: steps.remove(&job.code).unwrap_or_default(),
+        code: job.code,
+        name: job.name,
+        who: job.who,
+        minutes_low: job.minutes_low,
+        minutes_high: job.minutes_high,
+        wait_hours: job.wait_hours,
+        retired: job.retired,
+    };
+    Ok(all(Job::all(&app.db).await?.into_iter().map(told).collect()))
+}
+
+impl From<Cause> for shape::Cause {
+    fn from(cause: Cause) -> Self {
+        shape::Cause {
+            families: split(&cause.families, ';'),
+            remedy_jobs: split(&cause.remedy_jobs, '+'),
+            code: cause.code,
+            name: cause.name,
+            region: cause.region,
+            how_it_sounds: cause.how_it_sounds,
+            prior_share: cause.prior_share,
+            look: cause.look,
+            check_minutes: cause.check_minutes,
+            check_place: cause.check_place,
+            needs_luthier: cause.needs_luthier,
+            remedy: cause.remedy,
+            caution: cause.caution,
+            season_tie: cause.season_tie,
+            age_tie: cause.age_tie,
+            structural: cause.structural,
+            retired: cause.retired,
+        }
+    }
+}
+
+impl From<Descriptor> for shape::Descriptor {
+    fn from(descriptor: Descriptor) -> Self {
+        shape::Descriptor {
+            answers: split(&descriptor.choices, ';'),
+            code: descriptor.code,
+            question: descriptor.question,
+            asked_of: descriptor.asked_of,
+            hint: descriptor.hint,
+            retired: descriptor.retired,
+        }
+    }
+}
+
+impl From<JobStep> for shape::JobStep {
+    fn from(step: JobStep) -> Self {
+        shape::JobStep {
+            step: step.step,
+            minutes: step.minutes_typical,
+            wait_hours: step.wait_hours,
+            caution: step.caution,
+        }
+    }
+}

@@ -1,0 +1,130 @@
+//! Customers and their instruments for programs.
+
+use axum::extract::{Extension, Path, State};
+use axum::http::StatusCode;
+use axum::response::Response;
+use uuid::Uuid;
+
+use crate::app::App;
+use crate::counter::book::Wanted;
+use crate::counter::customer::{Customer, NewCustomer};
+use crate::counter::find;
+use crate::counter::instrument::Instrument;
+use crate::error::{Error, Result};
+use crate::form::Problems;
+use crate::once;
+use crate::staff::Who;
+
+use super::json::{Json, Query};
+use super::orders::{json, limit, part};
+use super::shape::{self, CustomerWithInstruments, CustomersAsked, InstrumentWithOrders, List};
+use super::whole::{customer_told, in_short};
+
+/// So many customers are found by words; more words narrow them down.
+const FOUND: usize = 400;
+/// So many visits of an instrument are told; one a month for forty years fits.
+const VISITS: i64 = 500;
+
+fn id(text: &str) -> Result<Uuid> {
+    text.parse().map_err(|_| Error::NotFound)
+}
+
+/// Lists customers, or those found by words, in the order they were added.
+#[utoipa::path(get, path = "/api/v1/customers", tag = "customers", params(CustomersAsked), responses((status = 200, body = List<shape::Customer>)))]
+pub async fn list(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Query(asked): Query<CustomersAsked>,
+) -> Result<axum::Json<List<shape::Customer>>> {
+    let mut problems = Problems::default();
+    let q = problems.line("?q", asked.q.as_deref().unwrap_or_default(), 200);
+    let limit = limit(&mut problems, asked.limit.as_deref());
+    let after: Option<Uuid> = asked.after.as_deref().and_then(|after| {
+        let id = after.parse().ok();
+        if id.is_none() {
+            problems.add("?after", "This is no id. Take the next of the answer before.");
+        }
+        id
+    });
+    problems.settle()?;
+    // One more than is shown, to know whether there is a next part.
+    let customers = if q.is_empty() {
+        Customer::page(&app.db, after, limit + 1).await?
+    } else {
+        found(&app, &q, after, limit + 1).await?
+    };
+    let (customers, next) = part(customers, limit, |customer: &Customer| customer.id);
+    let items = customers
+        .iter()
+        .map(|customer| customer_told(customer, &who))
+        .collect();
+    Ok(axum::Json(List { items, next }))
+}
+
+async fn found(app: &App, q: &str, after: Option<Uuid>, limit: i64) -> Result<Vec<Customer>> {
+    let mut ids = find::customers(&app.db, q, FOUND).await?;
+    ids.sort_unstable();
+    ids.retain(|id| after.is_none_or(|after| *id > after));
+    let mut customers = Vec::new();
+    for id in ids.into_iter().take(usize::try_from(limit).unwrap_or_default()) {
+        customers.push(Customer::get(&app.db, id).await?);
+    }
+    Ok(customers)
+}
+
+/// Adds a customer.
+#[utoipa::path(post, path = "/api/v1/customers", tag = "customers", request_body = NewCustomer, responses((status = 201, body = shape::Customer)))]
+pub async fn create(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    call: Json<NewCustomer>,
+) -> Result<Response> {
+    let (now, key) = (app.clock.now(), call.key()?);
+    let mut tx = app.db.begin().await?;
+    if let Some(key) = &key {
+        once::begin(&mut tx, who.actor, key, now).await?;
+    }
+    let mut problems = Problems::default();
+    let customer = call.of.check(&mut problems, "", now);
+    problems.settle()?;
+    customer.insert(&mut tx).await?;
+    let told = customer_told(&customer, &who);
+    let body = serde_json::to_string(&told).map_err(Error::fault)?;
+    let status = StatusCode::CREATED;
+    if let Some(key) = &key {
+        once::keep(&mut tx, who.actor, key, status.as_u16(), &body, now).await?;
+    }
+    tx.commit().await?;
+    Ok(json(status, None, body))
+}
+
+/// Tells a customer, with the instruments they brought.
+#[utoipa::path(get, path = "/api/v1/customers/{customer}", tag = "customers", responses((status = 200, body = CustomerWithInstruments)))]
+pub async fn read(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(customer): Path<String>,
+) -> Result<axum::Json<CustomerWithInstruments>> {
+    let customer = Customer::get(&app.db, id(&customer)?).await?;
+    let instruments = Instrument::of_customer(&app.db, customer.id).await?;
+    Ok(axum::Json(CustomerWithInstruments {
+        customer: customer_told(&customer, &who),
+        instruments: instruments.into_iter().map(Into::into).collect(),
+    }))
+}
+
+/// Tells an instrument, with all its orders in short.
+#[utoipa::path(get, path = "/api/v1/instruments/{instrument}", tag = "customers", responses((status = 200, body = InstrumentWithOrders)))]
+pub async fn instrument(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(instrument): Path<String>,
+) -> Result<axum::Json<InstrumentWithOrders>> {
+    let instrument = Instrument::get(&app.db, id(&instrument)?).await?;
+    let visits = Wanted::new(None, None, VISITS);
+    let orders = visits.of_instrument(&app.db, instrument.id).await?;
+    Ok(axum::Json(InstrumentWithOrders {
+        orders: orders.into_iter().map(|entry| in_short(entry, &who)).collect(),
+        instrument: instrument.into(),
+    }))
+}

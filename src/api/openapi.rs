@@ -1,0 +1,130 @@
+//! The API's description in OpenAPI 3.1, made from the code that answers the calls.
+
+use axum::Json;
+use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
+use utoipa::openapi::schema::{ObjectBuilder, Type};
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::openapi::{ContentBuilder, Ref, RefOr, Required, ResponseBuilder};
+use utoipa::{Modify, OpenApi};
+
+use crate::once;
+
+use super::{acts, catalogue, customers, orders, shape};
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Purfle",
+        description = "The work-order service of a violin-family repair shop. Money is in minor units, times are RFC 3339 in UTC, \
+                       dates are days of the shop's calendar. A member that is null is as if left out; one that is not known is refused."
+    ),
+    paths(
+        document,
+        orders::create, orders::list, orders::read,
+        acts::check, acts::finding, acts::withdraw, acts::step, acts::done, acts::drop_step,
+        acts::approval, acts::play_test, acts::payment, acts::pickup,
+        customers::list, customers::create, customers::read, customers::instrument,
+        catalogue::causes, catalogue::descriptors, catalogue::jobs,
+    ),
+    components(schemas(shape::Problem, shape::ProblemAt)),
+    security(("token" = [])),
+    modifiers(&Common)
+)]
+struct Api;
+
+/// This description.
+#[utoipa::path(get, path = "/api/openapi.json", tag = "description", security(()), responses((status = 200, description = "OpenAPI 3.1")))]
+pub async fn document() -> Json<utoipa::openapi::OpenApi> {
+    Json(Api::openapi())
+}
+
+/// What all calls have in common, said once: the token, the headers, the parts of an address, the refusals.
+struct Common;
+
+impl Modify for Common {
+    fn modify(&self, api: &mut utoipa::openapi::OpenApi) {
+        let bearer = HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some("A token made with `purfle token add`; it has one role."));
+        let parts = api.components.get_or_insert_default();
+        parts.add_security_scheme("token", SecurityScheme::Http(bearer.build()));
+        for (path, calls) in &mut api.paths.paths {
+            if let Some(call) = &mut calls.get {
+                describe(path, call, &[401, 403, 422]);
+            }
+            if let Some(call) = &mut calls.post {
+                describe(path, call, &[400, 401, 403, 413, 415, 422]);
+                let key = header(
+                    once::HEADER,
+                    "A word of the caller's own, so that a second sending is not a second act.",
+                );
+                let needed = path == "/api/v1/orders";
+                add(
+                    call,
+                    key.required(if needed { Required::True } else { Required::False })
+                        .build(),
+                );
+                if path.starts_with("/api/v1/orders/") {
+                    let version = header("If-Match", "The ETag of the order's last answer.");
+                    add(call, version.required(Required::True).build());
+                    refuse(call, &[409, 412, 428]);
+                }
+            }
+        }
+    }
+}
+
+fn describe(path: &str, call: &mut Operation, refusals: &[u16]) {
+    if call.security.is_some() {
+        return; // open to anyone
+    }
+    for part in path.split('/') {
+        if let Some(name) = part.strip_prefix('{').and_then(|part| part.strip_suffix('}')) {
+            let words = if name == "order" {
+                "The order's id or its tag."
+            } else {
+                "The id."
+            };
+            add(
+                call,
+                parameter(name, ParameterIn::Path, words)
+                    .required(Required::True)
+                    .build(),
+            );
+            refuse(call, &[404]);
+        }
+    }
+    refuse(call, refusals);
+}
+
+fn header(name: &str, words: &str) -> ParameterBuilder {
+    parameter(name, ParameterIn::Header, words)
+}
+
+fn parameter(name: &str, place: ParameterIn, words: &str) -> ParameterBuilder {
+    ParameterBuilder::new()
+        .name(name)
+        .parameter_in(place)
+        .description(Some(words))
+        .schema(Some(ObjectBuilder::new().schema_type(Type::String)))
+}
+
+fn add(call: &mut Operation, parameter: Parameter) {
+    call.parameters.get_or_insert_default().push(RefOr::T(parameter));
+}
+
+fn refuse(call: &mut Operation, with: &[u16]) {
+    for status in with {
+        let words = axum::http::StatusCode::from_u16(*status)
+            .ok()
+            .and_then(|status| status.canonical_reason())
+            .unwrap_or("Refused");
+        let problem = ContentBuilder::new().schema(Some(Ref::from_schema_name("Problem")));
+        let response = ResponseBuilder::new()
+            .description(words)
+            .content("application/problem+json", problem.build());
+        call.responses
+            .responses
+            .insert(status.to_string(), RefOr::T(response.build()));
+    }
+}
