@@ -8,9 +8,10 @@ use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::shop;
 use crate::app::App;
-use crate::counter::{intake_page, today};
+use crate::counter::{customer_page, instrument_page, intake_page, pickup_page, today};
 use crate::error::Error;
 use crate::page;
+use crate::printing::{paper, stub, summary, tag};
 use crate::staff::{Who, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -71,7 +72,7 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
 #[must_use]
 #[rustfmt::skip]
 pub fn all() -> Table {
-    use May::{Anyone, Counter, Owner, Staff};
+    use May::{Anyone, Counter, CounterOrBench, Owner, Staff};
     Table::default()
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
         .at(Anyone, "/set-up/{code}", get(shop::set_up_page).post(shop::set_up))
@@ -82,6 +83,16 @@ pub fn all() -> Table {
         .at(Counter, "/intake", get(intake_page::page).post(intake_page::submit))
         .at(Counter, "/intake/look", post(intake_page::look))
         .at(Counter, "/intake/matches", post(intake_page::while_typing))
+        .at(Counter, "/orders/{tag}/pickup", get(pickup_page::page).post(pickup_page::hand_back))
+        .at(Counter, "/orders/{tag}/payments", post(pickup_page::pay))
+        .at(Counter, "/orders/{tag}/handed", get(pickup_page::handed))
+        .at(Counter, "/customers/{id}", get(customer_page::page).post(customer_page::change))
+        .at(CounterOrBench, "/instruments/{id}", get(instrument_page::page).post(instrument_page::change))
+        .at(CounterOrBench, "/orders/{tag}/papers", get(paper::papers))
+        .at(CounterOrBench, "/orders/{tag}/tag", get(tag::page))
+        .at(CounterOrBench, "/orders/{tag}/stub", get(stub::page))
+        .at(CounterOrBench, "/orders/{tag}/summary", get(summary::page))
+        .at(Staff, "/papers/ruler", get(paper::ruler))
         .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", post(people::change))

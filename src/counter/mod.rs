@@ -1,12 +1,15 @@
 //! The counter: who comes, with what, taken in and handed back.
 
 pub mod customer;
+pub mod customer_page;
 pub mod find;
 pub mod instrument;
+pub mod instrument_page;
 pub mod intake;
 pub mod intake_page;
 pub mod order;
 pub mod pickup;
+pub mod pickup_page;
 pub mod story;
 pub mod tag;
 pub mod today;
