@@ -3,6 +3,9 @@
 mod reference;
 mod shop;
 
+mod customer;
 mod intake;
+mod pickup;
+mod printing;
 mod question;
 mod staff;

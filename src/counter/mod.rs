@@ -13,3 +13,4 @@ pub mod pickup_page;
 pub mod story;
 pub mod tag;
 pub mod today;
+pub mod visits;

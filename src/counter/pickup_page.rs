@@ -52,7 +52,6 @@ struct Back {
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
-#[expect(dead_code, reason = "fields that are read from what was typed are named here, so that others are refused")]
 pub struct PickupForm {
     version: String,
     once: String,
@@ -69,7 +68,6 @@ pub struct PickupForm {
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
-#[expect(dead_code, reason = "fields that are read from what was typed are named here, so that others are refused")]
 pub struct PaymentForm {
     version: String,
     once: String,
@@ -97,7 +95,10 @@ impl PickupForm {
         if !missing.is_empty() && self.anyway != "yes" {
             let are = if missing.len() == 1 { "is" } else { "are" };
             let missing = missing.join(", ");
-            problems.add("anyway", format!("Not ticked {are}: {missing}. Hand back anyway?"));
+            problems.add(
+                "anyway",
+                format!("Not ticked {are}: {missing}. Hand back anyway?"),
+            );
         }
         let paid = if self.method == LATER || self.paid.trim().is_empty() {
             Money::ZERO
@@ -163,7 +164,7 @@ impl PickupPage {
         }
     }
 
-    fn is_total(row: &&Row) -> bool {
+    fn is_total(row: &Row) -> bool {
         row.kind == Kind::Total
     }
 
@@ -198,7 +199,7 @@ impl PickupPage {
         }
     }
 
-    fn ticked(&self, at: usize) -> bool {
+    fn ticked(&self, at: &usize) -> bool {
         !self.back.paying && self.back.typed.has("back", &at.to_string())
     }
 
@@ -278,7 +279,11 @@ async fn try_hand_back(app: &App, who: &Who, tag: &str, form: &Form<PickupForm>)
         return done.map(IntoResponse::into_response);
     }
     problems.settle()?;
-    let back: Vec<&str> = act.order.items().filter(|item| !missing.iter().any(|left| left == item)).collect();
+    let back: Vec<&str> = act
+        .order
+        .items()
+        .filter(|item| !missing.iter().any(|left| left == item))
+        .collect();
     let mut lines = Vec::new();
     if !back.is_empty() {
         lines.push(format!("Went back with it: {}", back.join(", ")));
@@ -360,7 +365,12 @@ pub async fn handed(
     }
     let shop = Shop::get(&app.db).await?;
     html(HandedPage {
-        frame: Frame::new(format!("{} is handed back", order.spoken()), &*shop.name, &who, "today"),
+        frame: Frame::new(
+            format!("{} is handed back", order.spoken()),
+            &*shop.name,
+            &who,
+            "today",
+        ),
         instrument: Instrument::get(&app.db, order.instrument).await?,
         account: Account::of(&app.db, order.id).await?,
         shop,

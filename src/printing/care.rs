@@ -31,7 +31,8 @@ const EVERYBODY: &[&str] = &[
 ];
 const AFTER_GLUE: &str = "The new joint is young: tune gently on the first day.";
 /// Two days: from memory, no source.
-const AFTER_EDGE: &str = "For two days clamp no shoulder or chin rest on the new joint, and tune gently on the first day.";
+const AFTER_EDGE: &str =
+    "For two days clamp no shoulder or chin rest on the new joint, and tune gently on the first day.";
 /// S22: the back of the bridge stands near square to the top.
 const AFTER_STRINGS: &str =
     "Look at the bridge each day for a week and ease it upright if it leans; ask us to show you how.";
@@ -40,7 +41,8 @@ const BOW: &[&str] = &[
     "Loosen the hair after playing and wipe the rosin off the stick. Do not touch the hair. Never leave it in a hot car.",
 ];
 const BOW_DRY: &str = "Dry air shortens the hair: if it will not loosen, bring it in before the stick bends.";
-const BOW_HUMID: &str = "Humid air lengthens the hair: do not screw tighter than the hair allows, let us shorten it.";
+const BOW_HUMID: &str =
+    "Humid air lengthens the hair: do not screw tighter than the hair allows, let us shorten it.";
 
 /// Jobs that leave a fresh joint where a rest may be clamped.
 const ON_THE_EDGE: [&str; 8] = [

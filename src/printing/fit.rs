@@ -123,7 +123,11 @@ impl Text {
 #[must_use]
 pub fn choose(large: bool, text: &Text, rows: usize) -> (Scale, usize) {
     let rooms = if large { &LARGE } else { &NORMAL };
-    let left = |room: &Room| room.tenths.saturating_sub(room.around + room.part + text.tenths(room)) / room.row;
+    let left = |room: &Room| {
+        room.tenths
+            .saturating_sub(room.around + room.part + text.tenths(room))
+            / room.row
+    };
     for room in rooms {
         if left(room) >= rows {
             return (room.scale, rows);

@@ -44,7 +44,9 @@ pub fn of(visit: &Visit) -> Vec<String> {
         .any(|finding| visit.cause(&finding.cause).is_some_and(|cause| cause.structural));
     if structural {
         // The habit of the trade for a structural fault; common practice, no source.
-        left.push("Slacken the strings a little; do not play it or send it by post until it is repaired.".into());
+        left.push(
+            "Slacken the strings a little; do not play it or send it by post until it is repaired.".into(),
+        );
     }
     left
 }
@@ -59,7 +61,9 @@ fn is_repaired(visit: &Visit, finding: &Finding) -> bool {
 fn why_unrepaired(why: &str) -> &'static str {
     match why {
         "declined" => "It goes back without repair, as you wished.",
-        "beyond_repair" => "We advise against a repair: it would take more than the instrument can give back.",
+        "beyond_repair" => {
+            "We advise against a repair: it would take more than the instrument can give back."
+        }
         _ => "We found nothing to repair, so we left it as it is.",
     }
 }

@@ -189,11 +189,7 @@ struct RulerPage {
 ///
 /// # Errors
 /// Not found, or what the database says.
-pub async fn ruler(
-    State(app): State<App>,
-    Extension(who): Extension<Who>,
-    asked: Asked,
-) -> Result<Response> {
+pub async fn ruler(State(app): State<App>, Extension(who): Extension<Who>, asked: Asked) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
     let sheet = Sheet::asked(&asked, &shop)?;
     html(RulerPage {

@@ -75,7 +75,12 @@ pub async fn page(
     let shop = Shop::get(&app.db).await?;
     let (size, sheet) = (Size::asked(&asked)?, Sheet::asked(&asked, &shop)?);
     html(StubPage {
-        frame: Frame::new(format!("Claim stub {}", order.spoken()), &*shop.name, &who, "today"),
+        frame: Frame::new(
+            format!("Claim stub {}", order.spoken()),
+            &*shop.name,
+            &who,
+            "today",
+        ),
         size,
         sheet,
         codes: Codes::of(&app, &order)?,

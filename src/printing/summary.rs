@@ -69,9 +69,7 @@ impl Visit {
             checks: Check::of(db, order.id).await?,
             tests: PlayTest::of(db, order.id).await?,
             staff: Staff::all(db).await?,
-            day: order
-                .collected_on
-                .unwrap_or_else(|| shop.today(app.clock.now())),
+            day: order.collected_on.unwrap_or_else(|| shop.today(app.clock.now())),
             shop,
             order,
         })
@@ -308,7 +306,7 @@ impl SummaryPage {
         }
     }
 
-    fn strong(row: &&Row) -> bool {
+    fn strong(row: &Row) -> bool {
         matches!(row.kind, cost::Kind::Total | cost::Kind::Open)
     }
 
