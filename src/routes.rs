@@ -10,9 +10,10 @@ use crate::admin::{health, shop};
 use crate::api::{acts, catalogue, customers, openapi, orders};
 use crate::app::App;
 use crate::catalogue::{browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page};
-use crate::counter::{intake_page, today};
+use crate::counter::{customer_page, instrument_page, intake_page, pickup_page, today};
 use crate::error::Error;
 use crate::page;
+use crate::printing::{paper, stub, summary, tag};
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -73,7 +74,7 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
 #[must_use]
 #[rustfmt::skip]
 pub fn all() -> Table {
-    use May::{Anyone, Counter, Owner, Staff};
+    use May::{Anyone, Counter, CounterOrBench, Owner, Staff};
     calls(Table::default())
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
         .at(Anyone, "/set-up/{code}", get(shop::set_up_page).post(shop::set_up))
@@ -84,6 +85,16 @@ pub fn all() -> Table {
         .at(Counter, "/intake", get(intake_page::page).post(intake_page::submit))
         .at(Counter, "/intake/look", post(intake_page::look))
         .at(Counter, "/intake/matches", post(intake_page::while_typing))
+        .at(Counter, "/orders/{tag}/pickup", get(pickup_page::page).post(pickup_page::hand_back))
+        .at(Counter, "/orders/{tag}/payments", post(pickup_page::pay))
+        .at(Counter, "/orders/{tag}/handed", get(pickup_page::handed))
+        .at(Counter, "/customers/{id}", get(customer_page::page).post(customer_page::change))
+        .at(CounterOrBench, "/instruments/{id}", get(instrument_page::page).post(instrument_page::change))
+        .at(CounterOrBench, "/orders/{tag}/papers", get(paper::papers))
+        .at(CounterOrBench, "/orders/{tag}/tag", get(tag::page))
+        .at(CounterOrBench, "/orders/{tag}/stub", get(stub::page))
+        .at(CounterOrBench, "/orders/{tag}/summary", get(summary::page))
+        .at(Staff, "/papers/ruler", get(paper::ruler))
         .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
@@ -106,6 +117,7 @@ pub fn all() -> Table {
 }
 
 /// What programs call, and what watchers ask.
+#[rustfmt::skip]
 fn calls(table: Table) -> Table {
     use May::{Anyone, Bench, Counter, CounterOrBench, Staff};
     table
@@ -118,46 +130,18 @@ fn calls(table: Table) -> Table {
         .at(CounterOrBench, "/api/v1/orders/{order}", get(orders::read))
         .at(CounterOrBench, "/api/v1/orders/{order}/checks", post(acts::check))
         .at(Bench, "/api/v1/orders/{order}/findings", post(acts::finding))
-        .at(
-            Bench,
-            "/api/v1/orders/{order}/findings/{finding}/withdraw",
-            post(acts::withdraw),
-        )
+        .at(Bench, "/api/v1/orders/{order}/findings/{finding}/withdraw", post(acts::withdraw))
         .at(CounterOrBench, "/api/v1/orders/{order}/steps", post(acts::step))
-        .at(
-            Bench,
-            "/api/v1/orders/{order}/steps/{step}/done",
-            post(acts::done),
-        )
-        .at(
-            CounterOrBench,
-            "/api/v1/orders/{order}/steps/{step}/drop",
-            post(acts::drop_step),
-        )
-        .at(
-            CounterOrBench,
-            "/api/v1/orders/{order}/approval",
-            post(acts::approval),
-        )
-        .at(Bench, "/api/v1/orders/{order}/play_test", post(acts::play_test))
+        .at(CounterOrBench, "/api/v1/orders/{order}/steps/{step}/done", post(acts::done))
+        .at(CounterOrBench, "/api/v1/orders/{order}/steps/{step}/drop", post(acts::drop_step))
+        .at(CounterOrBench, "/api/v1/orders/{order}/approval", post(acts::approval))
+        .at(CounterOrBench, "/api/v1/orders/{order}/play_test", post(acts::play_test))
         .at(Counter, "/api/v1/orders/{order}/payments", post(acts::payment))
         .at(Counter, "/api/v1/orders/{order}/pickup", post(acts::pickup))
-        .at(
-            Counter,
-            "/api/v1/customers",
-            get(customers::list).post(customers::create),
-        )
+        .at(Counter, "/api/v1/customers", get(customers::list).post(customers::create))
         .at(Counter, "/api/v1/customers/{customer}", get(customers::read))
-        .at(
-            CounterOrBench,
-            "/api/v1/instruments/{instrument}",
-            get(customers::instrument),
-        )
+        .at(CounterOrBench, "/api/v1/instruments/{instrument}", get(customers::instrument))
         .at(Staff, "/api/v1/catalogue/causes", get(catalogue::causes))
-        .at(
-            Staff,
-            "/api/v1/catalogue/descriptors",
-            get(catalogue::descriptors),
-        )
+        .at(Staff, "/api/v1/catalogue/descriptors", get(catalogue::descriptors))
         .at(Staff, "/api/v1/catalogue/jobs", get(catalogue::jobs))
 }

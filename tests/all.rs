@@ -3,7 +3,10 @@
 mod reference;
 mod shop;
 
+mod customer;
 mod intake;
+mod pickup;
+mod printing;
 mod question;
 mod routes;
 mod serve;

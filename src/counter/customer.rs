@@ -175,6 +175,16 @@ impl Customer {
         .await
     }
 
+    /// Whether it says of them what the other does.
+    #[must_use]
+    pub fn says_the_same(&self, other: &Customer) -> bool {
+        let said = |one: &Customer| {
+            let one = one.clone();
+            (one.kind, one.name, one.phone, one.email, one.note)
+        };
+        said(self) == said(other)
+    }
+
     /// Keeps what was changed, unless somebody else changed it since `version`.
     ///
     /// # Errors

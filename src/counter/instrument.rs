@@ -215,6 +215,45 @@ impl Instrument {
         find::index(tx, &self.keys(), self.customer, Some(self.id), true).await
     }
 
+    /// Whether it says of it what the other does.
+    #[must_use]
+    pub fn says_the_same(&self, other: &Instrument) -> bool {
+        let said = |one: &Instrument| {
+            let one = one.clone();
+            let year = (one.year_made, one.year_certainty);
+            (one.family, one.size, one.maker, year, one.serial, one.marks)
+        };
+        said(self) == said(other)
+    }
+
+    /// Keeps what was changed, unless somebody else changed it since `version`; what it is and whose stays.
+    ///
+    /// # Errors
+    /// Stale, or what the database says.
+    pub async fn update(&self, tx: &mut Tx, version: i64) -> Result<()> {
+        let rows = tx
+            .query(
+                "update instrument set size = $3, maker = $4, year_made = $5, year_certainty = $6, serial = $7,
+                 marks = $8, version = version + 1 where id = $1 and version = $2",
+            )
+            .bind(self.id)
+            .bind(version)
+            .bind(self.size.clone())
+            .bind(self.maker.clone())
+            .bind(self.year_made)
+            .bind(self.year_certainty.clone())
+            .bind(self.serial.clone())
+            .bind(self.marks.clone())
+            .execute()
+            .await?;
+        if rows == 0 {
+            return Err(Error::Stale(
+                "Somebody else changed this instrument just now. Both are shown below.".into(),
+            ));
+        }
+        find::index(tx, &self.keys(), self.customer, Some(self.id), false).await
+    }
+
     /// What it is found by: the words of its maker, and its serial.
     #[must_use]
     pub fn keys(&self) -> Vec<String> {

@@ -2,12 +2,16 @@
 
 pub mod book;
 pub mod customer;
+pub mod customer_page;
 pub mod find;
 pub mod instrument;
+pub mod instrument_page;
 pub mod intake;
 pub mod intake_page;
 pub mod order;
 pub mod pickup;
+pub mod pickup_page;
 pub mod story;
 pub mod tag;
 pub mod today;
+pub mod visits;

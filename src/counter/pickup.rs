@@ -215,6 +215,9 @@ pub async fn hand_back(act: &mut Act, new: &NewPickup) -> Result<()> {
     if left > 0 {
         let left = act.shop.money(&Money(left));
         act.say(format!("{left} is still owed"));
+    } else if left < 0 {
+        let over = act.shop.money(&Money(-left));
+        act.say(format!("{over} was paid too much: give it back"));
     }
     act.order.collected_by = collected_by;
     Ok(())

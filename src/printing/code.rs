@@ -100,7 +100,9 @@ pub fn code128_svg(digits: &str) -> Result<String, CodeProblem> {
         BAR_HEIGHT,
         &format!("Bar code: {digits}"),
         &path,
-    ))
+    )
+    // Only widths are read, so the bars may be drawn as wide and as high as the paper has room for.
+    .replacen("<svg ", "<svg preserveAspectRatio=\"none\" ", 1))
 }
 
 /// Code set C holds two digits a symbol; an odd last digit goes into set B. The encoder wants the sets as `Ć` and `Ɓ`.

@@ -84,6 +84,45 @@ pub async fn count(tx: &mut Tx, cell: Cell<'_>, cause: &str, orders: i64) -> Res
     Ok(())
 }
 
+/// Moves an instrument's orders to the age band that follows from its year as it was corrected.
+///
+/// Each order takes a new version first. That settles who comes first when the bench writes on one of them in the
+/// same moment: either its act is counted here, or it finds its order changed and is done again by the new year.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_band(tx: &mut Tx, before: &Instrument, after: &Instrument) -> Result<()> {
+    tx.query("update work_order set version = version + 1 where instrument = $1")
+        .bind(before.id)
+        .execute()
+        .await?;
+    let inspected: Vec<Order> = tx
+        .query("select * from work_order where instrument = $1 and inspected_on is not null order by id")
+        .bind(before.id)
+        .all()
+        .await?;
+    for order in inspected {
+        let (from, to) = (Cell::of(&order, before), Cell::of(&order, after));
+        if from == to {
+            continue;
+        }
+        let confirmed: Vec<(String,)> = tx
+            .query(
+                "select distinct cause from finding where work_order = $1 and certainty = 'confirmed'
+                 and not withdrawn order by cause",
+            )
+            .bind(order.id)
+            .all()
+            .await?;
+        let all = std::iter::once("").chain(confirmed.iter().map(|cause| cause.0.as_str()));
+        for cause in all {
+            count(tx, from, cause, -1).await?;
+            count(tx, to, cause, 1).await?;
+        }
+    }
+    Ok(())
+}
+
 /// Counts a comeback in or out, in the month in which the order that came back was received.
 ///
 /// # Errors

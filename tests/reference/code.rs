@@ -69,7 +69,7 @@ fn numbers(text: &str) -> Vec<usize> {
 }
 
 /// Four grey pixels to the module, as a camera would see it, read by rqrr.
-fn scanned(svg: &str) -> (rqrr::MetaData, String) {
+pub fn scanned(svg: &str) -> (rqrr::MetaData, String) {
     const SCALE: usize = 4;
     let modules = Modules::read(svg);
     let grey = |x: usize, y: usize| {
@@ -224,7 +224,7 @@ fn the_table_of_symbols_holds_together() {
 }
 
 /// A reader of Code 128 for digits: start, sets B and C, checksum and stop.
-fn bars_read(svg: &str) -> String {
+pub fn bars_read(svg: &str) -> String {
     let modules = Modules::read(svg);
     let row: Vec<bool> = (0..modules.width).map(|x| modules.is_dark(x, 0)).collect();
     assert!((1..modules.height).all(|y| (0..modules.width).all(|x| modules.is_dark(x, y) == row[x])));

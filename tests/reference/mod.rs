@@ -2,7 +2,7 @@
 //! source. `published_*` is what the literature prints, `computed_*` what the library or the arithmetic named there gives.
 
 mod age_and_season;
-mod code;
+pub mod code;
 mod interval;
 mod money;
 mod tag;

@@ -1,0 +1,81 @@
+//! What was seen and left: what is suspected, what was found and not repaired, what was planned and not done, and why.
+
+use super::summary::Visit;
+use crate::bench::finding::Finding;
+use crate::bench::step::Step;
+
+/// One sentence for each; an instrument that goes back unrepaired begins with the reason.
+#[must_use]
+pub fn of(visit: &Visit) -> Vec<String> {
+    let mut left = Vec::new();
+    if let Some(why) = visit.order.returned_why.as_deref() {
+        left.push(why_unrepaired(why).to_owned());
+    }
+    let standing = || visit.findings.iter().filter(|finding| !finding.withdrawn);
+    let unrepaired: Vec<&Finding> = standing()
+        .filter(|finding| finding.is_confirmed() && !is_repaired(visit, finding))
+        .collect();
+    left.extend(
+        unrepaired
+            .iter()
+            .map(|finding| format!("{}. Found, and not repaired.", visit.placed(finding))),
+    );
+    let confirmed = |code: &str| standing().any(|other| other.is_confirmed() && other.cause == code);
+    let suspected: Vec<&Finding> = standing()
+        .filter(|finding| !finding.is_confirmed() && !confirmed(&finding.cause))
+        .collect();
+    left.extend(suspected.iter().map(|finding| {
+        format!(
+            "{}. We suspect it; it did not show itself for certain.",
+            visit.placed(finding)
+        )
+    }));
+    let undone = visit
+        .account
+        .lines
+        .iter()
+        .map(|line| &line.step)
+        .filter(|step| step.done_at.is_none());
+    let why = why_undone(visit);
+    left.extend(undone.map(|step: &Step| format!("{}. {why}", step.title)));
+    let structural = unrepaired
+        .iter()
+        .chain(&suspected)
+        .any(|finding| visit.cause(&finding.cause).is_some_and(|cause| cause.structural));
+    if structural {
+        // The habit of the trade for a structural fault; common practice, no source.
+        left.push(
+            "Slacken the strings a little; do not play it or send it by post until it is repaired.".into(),
+        );
+    }
+    left
+}
+
+/// Repaired is what a step that was done belongs to; a step without a finding counts for all.
+fn is_repaired(visit: &Visit, finding: &Finding) -> bool {
+    visit
+        .done()
+        .any(|step| step.finding.is_none_or(|mended| mended == finding.id))
+}
+
+fn why_unrepaired(why: &str) -> &'static str {
+    match why {
+        "declined" => "It goes back without repair, as you wished.",
+        "beyond_repair" => {
+            "We advise against a repair: it would take more than the instrument can give back."
+        }
+        _ => "We found nothing to repair, so we left it as it is.",
+    }
+}
+
+fn why_undone(visit: &Visit) -> &'static str {
+    match (visit.order.returned_why.as_deref(), visit.order.approved_up_to) {
+        (Some("declined"), _) => "Planned, and not done, as you wished.",
+        (Some(_), _) => "Planned, and not done after all.",
+        (None, Some(approved)) if approved >= visit.order.estimate => "Planned, and still to be done.",
+        (None, _) if visit.order.estimate > visit.order.agreed() => {
+            "Planned, and not done: it went beyond what was agreed."
+        }
+        (None, _) => "Planned, and not done yet.",
+    }
+}

@@ -1,0 +1,345 @@
+//! The pickup summary: what was said, found, done and left, what it cost, and how to care for it, on one page.
+
+use askama::Template;
+use axum::extract::{Extension, Path, State};
+use axum::response::Response;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::bench::check::Check;
+use crate::bench::finding::Finding;
+use crate::bench::play_test::PlayTest;
+use crate::bench::step::Step;
+use crate::catalogue::cause::Cause;
+use crate::clock::Day;
+use crate::counter::customer::Customer;
+use crate::counter::instrument::Instrument;
+use crate::counter::order::Order;
+use crate::counter::pickup::Account;
+use crate::error::Result;
+use crate::page::{Frame, Markup, html};
+use crate::staff::{Staff, Who};
+
+use super::care::{self, Care};
+use super::cost::{self, Row};
+use super::fit::{self, Scale, Text};
+use super::paper::{Asked, Sheet, in_short, number_class, one_line};
+use super::{drawing, left};
+
+/// All that is known of a visit when it ends.
+pub struct Visit {
+    pub shop: Shop,
+    pub order: Order,
+    pub instrument: Instrument,
+    pub customer: Customer,
+    pub account: Account,
+    pub causes: Vec<Cause>,
+    pub findings: Vec<Finding>,
+    pub checks: Vec<Check>,
+    pub tests: Vec<PlayTest>,
+    pub staff: Vec<Staff>,
+    /// The day of the pickup, or today.
+    pub day: Day,
+}
+
+/// A confirmed finding in plain words, with its pin on the drawing.
+pub struct Found {
+    pub pin: Option<usize>,
+    pub words: String,
+}
+
+impl Visit {
+    /// # Errors
+    /// Not found, or what the database says.
+    pub async fn read(app: &App, tag: &str) -> Result<Visit> {
+        let db = &app.db;
+        let order = Order::get(db, tag).await?;
+        let shop = Shop::get(db).await?;
+        let causes = db
+            .read("select * from cause where code in (select cause from finding where work_order = $1)")
+            .bind(order.id)
+            .all()
+            .await?;
+        Ok(Visit {
+            instrument: Instrument::get(db, order.instrument).await?,
+            customer: Customer::get(db, order.customer).await?,
+            account: Account::of(db, order.id).await?,
+            causes,
+            findings: Finding::of(db, order.id).await?,
+            checks: Check::of(db, order.id).await?,
+            tests: PlayTest::of(db, order.id).await?,
+            staff: Staff::all(db).await?,
+            day: order.collected_on.unwrap_or_else(|| shop.today(app.clock.now())),
+            shop,
+            order,
+        })
+    }
+
+    #[must_use]
+    pub fn cause(&self, code: &str) -> Option<&Cause> {
+        self.causes.iter().find(|cause| cause.code == code)
+    }
+
+    /// A cause with its place: "Open seam, lower bout, bass side".
+    #[must_use]
+    pub fn placed(&self, finding: &Finding) -> String {
+        let name = self
+            .cause(&finding.cause)
+            .map_or(finding.cause.as_str(), |cause| &cause.name);
+        match finding.place.as_str() {
+            "" => name.to_owned(),
+            place => format!("{name}: {place}"),
+        }
+    }
+
+    pub fn done(&self) -> impl Iterator<Item = &Step> {
+        let steps = self.account.lines.iter().map(|line| &line.step);
+        steps.filter(|step| step.done_at.is_some())
+    }
+
+    fn told(&self) -> String {
+        let said = in_short(&self.order.words, 420);
+        if said.is_empty() {
+            said
+        } else {
+            format!("“{said}”")
+        }
+    }
+
+    /// The regions of what was found that the drawing shows, in the order of their pins.
+    fn regions(&self) -> Vec<&str> {
+        let mut regions = Vec::new();
+        for finding in self.findings.iter().filter(|finding| finding.is_confirmed()) {
+            let region = self
+                .cause(&finding.cause)
+                .map_or("", |cause| cause.region.as_str());
+            if drawing::shows(&self.instrument.family, region) && !regions.contains(&region) {
+                regions.push(region);
+            }
+        }
+        regions
+    }
+
+    fn found(&self) -> Vec<Found> {
+        let regions = self.regions();
+        let confirmed = self.findings.iter().filter(|finding| finding.is_confirmed());
+        let mut found: Vec<Found> = confirmed
+            .map(|finding| {
+                let region = self
+                    .cause(&finding.cause)
+                    .map_or("", |cause| cause.region.as_str());
+                let pin = regions.iter().position(|pinned| *pinned == region);
+                Found {
+                    pin: pin.map(|at| at + 1),
+                    words: self.placed(finding),
+                }
+            })
+            .collect();
+        if found.is_empty() && !self.checks.is_empty() {
+            let mut looked: Vec<&str> = self.checks.iter().map(|check| check.cause.as_str()).collect();
+            looked.sort_unstable();
+            looked.dedup();
+            let looked = i64::try_from(looked.len()).unwrap_or(i64::MAX);
+            let words = format!(
+                "No fault that would make this noise. We looked for {}.",
+                crate::words::count(looked, "possible cause", "possible causes")
+            );
+            found.push(Found { pin: None, words });
+        }
+        found
+    }
+
+    /// The names of those who did the steps, and who played it again.
+    fn hands(&self) -> String {
+        let name = |id| {
+            let person = self.staff.iter().find(|person| Some(person.id) == id);
+            person.map(|person| person.name.as_str())
+        };
+        let mut workers: Vec<&str> = self.done().filter_map(|step| name(step.done_by)).collect();
+        workers.dedup();
+        workers.truncate(4);
+        let mut hands = Vec::new();
+        if !workers.is_empty() {
+            hands.push(format!("Work by {}.", workers.join(", ")));
+        }
+        if let Some(test) = self.tests.last().filter(|test| test.result == "quiet") {
+            let by = name(test.staff).map_or(String::new(), |name| format!(" by {name}"));
+            let day = self.shop.today(test.at);
+            hands.push(format!("Played again{by} on {day}: quiet."));
+        }
+        hands.join(" ")
+    }
+
+    /// The last day on which the same trouble is the shop's to put right, if anything was repaired.
+    fn comeback(&self) -> Option<Day> {
+        let repaired = self.shop.comeback_days > 0 && self.done().next().is_some();
+        repaired.then(|| self.day.plus(self.shop.comeback_days))
+    }
+}
+
+#[derive(Template)]
+#[template(path = "printing/summary.html")]
+struct SummaryPage {
+    frame: Frame,
+    visit: Visit,
+    sheet: Sheet,
+    large: bool,
+    scale: Scale,
+    told: String,
+    found: Vec<Found>,
+    did: Vec<String>,
+    left: Vec<String>,
+    hands: String,
+    cost: Vec<Row>,
+    care: Care,
+    comeback: Option<Day>,
+    picture: Option<Markup>,
+}
+
+impl SummaryPage {
+    fn lay_out(frame: Frame, visit: Visit, sheet: Sheet, large: bool) -> SummaryPage {
+        let jobs: Vec<&str> = visit.done().filter_map(|step| step.job.as_deref()).collect();
+        let care = care::of(visit.shop.season(visit.day), &visit.instrument.family, &jobs);
+        let mut page = SummaryPage {
+            told: visit.told(),
+            found: fit::at_most(visit.found(), 8, |more| Found {
+                pin: None,
+                words: more,
+            }),
+            did: visit.done().map(|step| step.title.clone()).collect(),
+            left: fit::at_most(left::of(&visit), 8, |more| more),
+            hands: visit.hands(),
+            cost: cost::rows(&visit.account, &visit.shop, usize::MAX),
+            comeback: visit.comeback(),
+            picture: drawing::front(&visit.instrument.family, &visit.regions()),
+            scale: Scale::Full,
+            care,
+            frame,
+            visit,
+            sheet,
+            large,
+        };
+        let (scale, rows) = fit::choose(large, &page.text(), page.cost.len());
+        page.scale = scale;
+        if rows < page.cost.len() {
+            let others = cost::rows(&page.visit.account, &page.visit.shop, 0).len() - 1;
+            page.cost = cost::rows(
+                &page.visit.account,
+                &page.visit.shop,
+                rows.saturating_sub(others).max(3),
+            );
+        }
+        page
+    }
+
+    /// What stands on the page beside the cost, part by part.
+    fn text(&self) -> Text {
+        let mut text = Text::default();
+        text.part([self.told.as_str()]);
+        text.part(self.found.iter().map(|found| found.words.as_str()));
+        let did = self.did.join("; ");
+        if self.short_list() {
+            text.part(self.did.iter().map(String::as_str));
+        } else {
+            text.part([did.as_str()]);
+        }
+        text.line(&self.hands);
+        text.part(self.left.iter().map(String::as_str));
+        text.part(self.care.advice.iter().copied());
+        text.part(["If the same trouble returns by then, bring it: it is ours to put right. This covers the same trouble and our own work."]);
+        text
+    }
+
+    /// A few steps are a list; many run on.
+    fn short_list(&self) -> bool {
+        self.did.len() <= 6
+    }
+
+    fn did_on_one_line(&self) -> String {
+        let mut line = self.did.join("; ");
+        if line.chars().count() > 1400 {
+            line = in_short(&line, 1400);
+        }
+        line
+    }
+
+    fn class(&self) -> String {
+        let large = if self.large { " large" } else { "" };
+        format!(
+            "paper paper-summary{large} {} {}",
+            self.sheet.class(),
+            self.scale.class()
+        )
+    }
+
+    fn number_class(&self) -> &'static str {
+        number_class(&self.visit.order)
+    }
+
+    fn shop_address(&self) -> String {
+        one_line(&self.visit.shop.address)
+    }
+
+    fn heading(&self) -> &'static str {
+        if self.did.is_empty() {
+            "What we found"
+        } else {
+            "What we found and did"
+        }
+    }
+
+    fn when(&self) -> String {
+        let order = &self.visit.order;
+        match (order.collected_on, order.ready_on) {
+            (Some(day), _) => format!("collected {}", day.with_year()),
+            (None, Some(day)) => format!("ready {}", day.with_year()),
+            (None, None) => format!("as it stands on {}", self.visit.day.with_year()),
+        }
+    }
+
+    /// The amount of a row, or that it is free.
+    fn amount(&self, row: &Row) -> String {
+        if row.free {
+            "no charge".to_owned()
+        } else {
+            self.visit.shop.money(&row.amount)
+        }
+    }
+
+    fn strong(row: &Row) -> bool {
+        matches!(row.kind, cost::Kind::Total | cost::Kind::Open)
+    }
+
+    /// What an hour cost, where it was the same for all of the work.
+    fn rate(&self) -> Option<String> {
+        let mut rates: Vec<_> = self
+            .visit
+            .done()
+            .filter(|step| !step.free)
+            .map(|step| step.rate)
+            .collect();
+        rates.dedup();
+        match rates[..] {
+            [rate] => Some(self.visit.shop.money(&rate)),
+            _ => None,
+        }
+    }
+}
+
+/// `GET /orders/{tag}/summary[?large=yes]`
+///
+/// # Errors
+/// Not found, or what the database says.
+pub async fn page(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(tag): Path<String>,
+    asked: Asked,
+) -> Result<Response> {
+    let visit = Visit::read(&app, &tag).await?;
+    let sheet = Sheet::asked(&asked, &visit.shop)?;
+    let large = asked.get("large").is_some_and(|large| large == "yes");
+    let title = format!("Pickup summary {}", visit.order.spoken());
+    let frame = Frame::new(title, &*visit.shop.name, &who, "today");
+    html(SummaryPage::lay_out(frame, visit, sheet, large))
+}
