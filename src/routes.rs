@@ -9,7 +9,9 @@ use axum::routing::{MethodRouter, get, post};
 use crate::admin::{health, shop};
 use crate::api::{acts, catalogue, customers, openapi, orders};
 use crate::app::App;
-use crate::catalogue::{browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page};
+use crate::catalogue::{
+    browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page,
+};
 use crate::counter::{customer_page, instrument_page, intake_page, pickup_page, today};
 use crate::error::Error;
 use crate::page;

@@ -338,9 +338,7 @@ impl Part {
     /// What the database says.
     pub async fn of_order(mut on: impl Read, order: Uuid) -> Result<Vec<Part>> {
         Ok(on
-            .read(
-                "select p.* from part p join repair_step s on s.id = p.step where s.work_order = $1 order by p.id",
-            )
+            .read("select p.* from part p join repair_step s on s.id = p.step where s.work_order = $1 order by p.id")
             .bind(order)
             .all()
             .await?)

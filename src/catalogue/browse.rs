@@ -47,9 +47,7 @@ impl CausesPage {
 /// How often each cause was confirmed here in the twelve months up to this one.
 async fn confirmed(mut on: impl Read, this: YearMonth) -> Result<HashMap<String, i64>> {
     let rows: Vec<(String, i64)> = on
-        .read(
-            "select cause, cast(sum(orders) as bigint) from tally where month > $1 and cause <> '' group by cause",
-        )
+        .read("select cause, cast(sum(orders) as bigint) from tally where month > $1 and cause <> '' group by cause")
         .bind(this.plus(-12))
         .all()
         .await?;

@@ -75,7 +75,9 @@ fn choices(beside: &Beside, typed: &Typed) -> (Vec<(String, String)>, Vec<(Strin
     jobs.sort_by(|one, other| one.1.cmp(&other.1));
     let mut ways = jobs.clone();
     let used = beside.causes.iter().flat_map(Cause::other_ways);
-    let typed = ["other1", "other2", "other3"].into_iter().map(|field| typed.at(field));
+    let typed = ["other1", "other2", "other3"]
+        .into_iter()
+        .map(|field| typed.at(field));
     for way in used.chain(typed).filter(|way| way.contains('+')) {
         let names: Vec<&str> = way
             .split('+')
@@ -98,7 +100,11 @@ async fn show(app: &App, who: &Who, (code, version): (&str, i64), shown: Shown) 
         (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
     };
     let (jobs, ways) = choices(&beside, &shown.typed);
-    let title = if code.is_empty() { "A new cause" } else { "Change a cause" };
+    let title = if code.is_empty() {
+        "A new cause"
+    } else {
+        "Change a cause"
+    };
     let page = CausePage {
         frame: Frame::new(title, shop.name, who, "catalogue"),
         code: code.to_owned(),
@@ -143,7 +149,8 @@ pub async fn add(
     form: Form<CauseForm>,
 ) -> Result<Response> {
     let now = app.clock.now();
-    let key = (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new cause", form.of.name.as_bytes()]));
+    let key =
+        (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new cause", form.of.name.as_bytes()]));
     let mut tx = app.db.begin().await?;
     if let Some(key) = &key {
         once::begin(&mut tx, who.actor, key, now).await?;
@@ -151,7 +158,10 @@ pub async fn add(
     let beside = Beside::within(&mut tx).await?;
     let (cause, mut problems) = form.of.check(None, &beside);
     if problems.is_empty() && !cause.insert(&mut tx).await? {
-        problems.add("name", "Somebody added this one just now. Look for it in the catalogue.");
+        problems.add(
+            "name",
+            "Somebody added this one just now. Look for it in the catalogue.",
+        );
     }
     if !problems.is_empty() {
         drop(tx);

@@ -59,7 +59,10 @@ pub const AGES: [(&str, &str); 4] = [
 ];
 
 fn band(share: f64) -> &'static str {
-    BANDS.iter().find(|band| share >= band.2).map_or("rare", |band| band.0)
+    BANDS
+        .iter()
+        .find(|band| share >= band.2)
+        .map_or("rare", |band| band.0)
 }
 
 /// The share of a new cause: the middle one of those the catalogue's causes in that band have.
@@ -168,8 +171,15 @@ impl CauseForm {
             how_it_sounds: p.needed("how_it_sounds", &self.how_it_sounds, LONG, "Write how it sounds."),
             prior_share: share,
             look: p.needed("look", &self.look, LONG, "Write how to check for it."),
-            check_minutes: p.number("check_minutes", &self.check_minutes, 1..=240).unwrap_or(0),
-            check_place: one_of(p, "check_place", &self.check_place, ["counter", "bench"].into_iter()),
+            check_minutes: p
+                .number("check_minutes", &self.check_minutes, 1..=240)
+                .unwrap_or(0),
+            check_place: one_of(
+                p,
+                "check_place",
+                &self.check_place,
+                ["counter", "bench"].into_iter(),
+            ),
             needs_luthier: self.needs_luthier == "yes",
             remedy: p.needed("remedy", &self.remedy, LONG, "Write what mends it."),
             remedy_jobs: self.jobs(p, kept, beside),
@@ -216,7 +226,11 @@ impl CauseForm {
     fn other_ways(&self, p: &mut Problems, kept: Option<&Cause>, beside: &Beside) -> String {
         let before = kept.map_or("", |kept| &kept.alternate_jobs);
         let mut ways: Vec<&str> = Vec::new();
-        let typed = [("other1", &self.other1), ("other2", &self.other2), ("other3", &self.other3)];
+        let typed = [
+            ("other1", &self.other1),
+            ("other2", &self.other2),
+            ("other3", &self.other3),
+        ];
         for (field, way) in typed {
             if !way.is_empty() && !ways.contains(&way.as_str()) {
                 for code in way.split('+') {

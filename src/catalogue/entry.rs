@@ -31,7 +31,11 @@ pub fn code_of(name: &str, taken: impl Fn(&str) -> bool) -> String {
     }
     let code = code.trim_end_matches('_');
     // "new" is the address of the form, and a name without any such letter still needs a code.
-    let code = if code.is_empty() || code == "new" { "own" } else { code };
+    let code = if code.is_empty() || code == "new" {
+        "own"
+    } else {
+        code
+    };
     let numbered = (2..).map(|number| format!("{code}_{number}"));
     std::iter::once(code.to_owned())
         .chain(numbered)

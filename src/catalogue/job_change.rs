@@ -59,7 +59,11 @@ async fn show(app: &App, who: &Who, (code, version): (&str, i64), shown: Shown) 
         (None, true) => StatusCode::OK,
         (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
     };
-    let title = if code.is_empty() { "A new job" } else { "Change a job" };
+    let title = if code.is_empty() {
+        "A new job"
+    } else {
+        "Change a job"
+    };
     let page = JobPage {
         frame: Frame::new(title, shop.name, who, "catalogue"),
         code: code.to_owned(),
@@ -100,14 +104,18 @@ pub async fn add(
     form: Form<JobForm>,
 ) -> Result<Response> {
     let now = app.clock.now();
-    let key = (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new job", form.of.name.as_bytes()]));
+    let key =
+        (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new job", form.of.name.as_bytes()]));
     let mut tx = app.db.begin().await?;
     if let Some(key) = &key {
         once::begin(&mut tx, who.actor, key, now).await?;
     }
     let (job, steps, mut problems) = form.of.check(None, &Job::all(&mut tx).await?);
     if problems.is_empty() && !job.insert(&mut tx).await? {
-        problems.add("name", "Somebody added this one just now. Look for it in the catalogue.");
+        problems.add(
+            "name",
+            "Somebody added this one just now. Look for it in the catalogue.",
+        );
     }
     if !problems.is_empty() {
         drop(tx);

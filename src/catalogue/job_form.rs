@@ -75,7 +75,11 @@ pub fn rows(typed: &Typed) -> Vec<Row> {
         own.map(|(_, value)| value.to_owned()).collect()
     };
     let (places, steps, minutes) = (column("place"), column("step"), column("step_minutes"));
-    let (waits, cautions, materials) = (column("step_wait"), column("step_caution"), column("step_materials"));
+    let (waits, cautions, materials) = (
+        column("step_wait"),
+        column("step_caution"),
+        column("step_materials"),
+    );
     let at = |column: &[String], row: usize| column.get(row).cloned().unwrap_or_default();
     let mut rows: Vec<Row> = (0..steps.len().min(MOST_STEPS))
         .map(|row| Row {
@@ -87,7 +91,10 @@ pub fn rows(typed: &Typed) -> Vec<Row> {
             materials: at(&materials, row),
         })
         .collect();
-    while rows.last().is_some_and(|row| row.step.is_empty() && row.minutes.is_empty()) {
+    while rows
+        .last()
+        .is_some_and(|row| row.step.is_empty() && row.minutes.is_empty())
+    {
         rows.pop();
     }
     let filled = rows.len();
@@ -124,7 +131,12 @@ impl JobForm {
             }
             number.unwrap_or(0)
         };
-        let low = range("minutes_low", &self.minutes_low, "Write the least minutes it takes.", 0..=typical.max(0));
+        let low = range(
+            "minutes_low",
+            &self.minutes_low,
+            "Write the least minutes it takes.",
+            0..=typical.max(0),
+        );
         let high = range(
             "minutes_high",
             &self.minutes_high,
@@ -175,7 +187,12 @@ impl JobForm {
             let step = JobStep {
                 job: job.to_owned(),
                 position: place.unwrap_or(999),
-                step: p.needed(&field("step"), &text, 300, "Write what is done, or empty the whole row."),
+                step: p.needed(
+                    &field("step"),
+                    &text,
+                    300,
+                    "Write what is done, or empty the whole row.",
+                ),
                 minutes_typical: typical.unwrap_or(0),
                 wait_hours: decimal(p, &field("wait"), &at(&self.step_wait), &(0.0..=2000.0)),
                 materials: p.line(&field("material"), &at(&self.step_materials), 200),
@@ -184,7 +201,10 @@ impl JobForm {
             steps.push(step);
         }
         if self.step.len() > MOST_STEPS {
-            p.add("step-1", format!("Keep this to {MOST_STEPS} steps, or make two jobs of it."));
+            p.add(
+                "step-1",
+                format!("Keep this to {MOST_STEPS} steps, or make two jobs of it."),
+            );
         }
         if steps.is_empty() {
             p.add("step-1", "Write at least one step with its minutes.");
@@ -209,7 +229,11 @@ pub fn typed_of(job: &Job, steps: &[JobStep]) -> Typed {
         .with("factor_bass", job.factor_bass.to_string())
         .with("materials", &*job.materials);
     for step in steps {
-        let wait = if step.wait_hours > 0.0 { step.wait_hours.to_string() } else { String::new() };
+        let wait = if step.wait_hours > 0.0 {
+            step.wait_hours.to_string()
+        } else {
+            String::new()
+        };
         typed = typed
             .with("place", step.position.to_string())
             .with("step", &*step.step)

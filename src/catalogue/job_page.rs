@@ -58,12 +58,21 @@ pub async fn page(
     let shop = Shop::get(&app.db).await?;
     let all = Cause::all(&app.db).await?;
     let mends = |cause: &&Cause| cause.jobs().any(|own| own == job.code);
-    let may_mend = |cause: &&Cause| cause.other_ways().any(|way| way.split('+').any(|own| own == job.code));
+    let may_mend = |cause: &&Cause| {
+        cause
+            .other_ways()
+            .any(|way| way.split('+').any(|own| own == job.code))
+    };
     html(JobPage {
         frame: Frame::new(&*job.name, shop.name, &who, "catalogue"),
         steps: JobStep::of(&app.db, &job.code).await?,
         mends: all.iter().filter(mends).cloned().collect(),
-        may_mend: all.iter().filter(|cause| !mends(cause)).filter(may_mend).cloned().collect(),
+        may_mend: all
+            .iter()
+            .filter(|cause| !mends(cause))
+            .filter(may_mend)
+            .cloned()
+            .collect(),
         cautions: caution::of_job(&job.code),
         job,
     })

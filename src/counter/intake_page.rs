@@ -326,7 +326,6 @@ pub async fn look(State(app): State<App>, Extension(who): Extension<Who>, form: 
 #[derive(Template)]
 #[template(path = "counter/matches.html")]
 struct Matches {
-    frame: Frame,
     matches: Vec<Match>,
 }
 
@@ -338,10 +337,7 @@ pub async fn while_typing(State(app): State<App>, form: AnyForm) -> Result<Respo
         form.typed.at("customer.phone"),
     )
     .await?;
-    html(Matches {
-        frame: Frame::open("", ""),
-        matches,
-    })
+    html(Matches { matches })
 }
 
 /// `POST /intake`

@@ -118,7 +118,9 @@ pub async fn end(app: &App, jar: &CookieJar) -> Result<()> {
 /// # Errors
 /// What the database says.
 pub async fn end_others(app: &App, tx: &mut Tx, staff: Uuid, jar: &CookieJar) -> Result<()> {
-    let own = jar.get(cookie_name(app)).map_or(String::new(), |cookie| hash(cookie.value()));
+    let own = jar
+        .get(cookie_name(app))
+        .map_or(String::new(), |cookie| hash(cookie.value()));
     tx.query("delete from session where staff = $1 and token_hash <> $2")
         .bind(staff)
         .bind(own)
