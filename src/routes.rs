@@ -7,10 +7,12 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::shop;
+use crate::api::recurrence;
 use crate::app::App;
 use crate::counter::{intake_page, today};
 use crate::error::Error;
 use crate::page;
+use crate::reports::month;
 use crate::staff::{Who, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -85,4 +87,7 @@ pub fn all() -> Table {
         .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", post(people::change))
+        .at(Owner, "/month", get(month::page))
+        .at(Owner, "/month.csv", get(month::csv))
+        .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
 }

@@ -1,3 +1,4 @@
 //! The JSON API: the same acts as the pages, for programs.
 
+pub mod recurrence;
 pub mod token;
