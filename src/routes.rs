@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::{health, shop};
-use crate::api::{acts, catalogue, customers, openapi, orders};
+use crate::api::{acts, catalogue, customers, openapi, orders, recurrence};
 use crate::app::App;
 use crate::catalogue::{
     browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page,
@@ -16,6 +16,7 @@ use crate::counter::{customer_page, instrument_page, intake_page, pickup_page, t
 use crate::error::Error;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
+use crate::reports::month;
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -100,6 +101,8 @@ pub fn all() -> Table {
         .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
+        .at(Owner, "/month", get(month::page))
+        .at(Owner, "/month.csv", get(month::csv))
         .at(Staff, "/me", get(me::page))
         .at(Staff, "/me/password", post(me::change_password))
         .at(Staff, "/catalogue", get(browse::causes))
@@ -121,7 +124,7 @@ pub fn all() -> Table {
 /// What programs call, and what watchers ask.
 #[rustfmt::skip]
 fn calls(table: Table) -> Table {
-    use May::{Anyone, Bench, Counter, CounterOrBench, Staff};
+    use May::{Anyone, Bench, Counter, CounterOrBench, Owner, Staff};
     table
         .at(Anyone, "/healthz", get(health::alive))
         .at(Anyone, "/readyz", get(health::ready))
@@ -146,4 +149,5 @@ fn calls(table: Table) -> Table {
         .at(Staff, "/api/v1/catalogue/causes", get(catalogue::causes))
         .at(Staff, "/api/v1/catalogue/descriptors", get(catalogue::descriptors))
         .at(Staff, "/api/v1/catalogue/jobs", get(catalogue::jobs))
+        .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
 }

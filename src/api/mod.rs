@@ -6,6 +6,7 @@ pub mod customers;
 pub mod json;
 pub mod openapi;
 pub mod orders;
+pub mod recurrence;
 pub mod shape;
 pub mod strict;
 pub mod token;

@@ -1,6 +1,15 @@
 //! What keeps coming back: the month's figures, counted as the work is done.
 
 pub mod age;
+pub mod ask;
+pub mod chart;
 pub mod figures;
+pub mod month;
+pub mod recurrence;
 pub mod season;
+pub mod sentences;
+pub mod share;
+pub mod span;
+pub mod table_csv;
+pub mod takings;
 pub mod tally;

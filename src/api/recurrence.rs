@@ -1,0 +1,141 @@
+//! `GET /api/v1/reports/recurrence`: the figures of the month's report, for programs.
+
+use axum::Json;
+use axum::extract::{RawQuery, State};
+use serde::{Deserialize, Serialize};
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::error::Result;
+use crate::form::Problems;
+use crate::reports::age::AgeBand;
+use crate::reports::ask::{family, read};
+use crate::reports::recurrence::Recurrence;
+use crate::reports::season::Season;
+use crate::reports::span::Span;
+
+/// The months, both included, and a family or all of them.
+#[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
+#[serde(deny_unknown_fields, default)]
+#[into_params(parameter_in = Query)]
+pub struct RecurrenceQuery {
+    /// `2025-12`
+    #[param(required = true)]
+    from: String,
+    /// `2026-02`
+    #[param(required = true)]
+    to: String,
+    /// `violin`, `viola`, `cello` or `bass`; left out: all of them.
+    #[param(required = false)]
+    family: String,
+}
+
+#[derive(Debug, Serialize, utoipa::ToSchema)]
+pub struct RecurrenceAnswer {
+    /// The shop's day on which the figures were read.
+    as_of: String,
+    /// Orders inspected in the span.
+    inspected: i64,
+    /// Each cause confirmed in the span, in each age band and season in which an order was inspected.
+    cells: Vec<CellAnswer>,
+    /// Each cause confirmed in the span, most frequent first.
+    causes: Vec<CauseAnswer>,
+}
+
+#[derive(Debug, Serialize, utoipa::ToSchema)]
+pub struct CellAnswer {
+    cause: String,
+    /// `under_2`, `2_to_19`, `20_to_79`, `80_to_99`, `100_plus` or `unknown`.
+    age_band: &'static str,
+    /// `dry`, `humid` or `change`.
+    season: &'static str,
+    /// Orders inspected in this band and season: what the rate is of.
+    inspected: i64,
+    confirmed: i64,
+    rate: Option<f64>,
+    /// Of Wilson's 95 % interval, as is `high`.
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+#[derive(Debug, Serialize, utoipa::ToSchema)]
+pub struct CauseAnswer {
+    cause: String,
+    confirmed: i64,
+    rate: Option<f64>,
+    /// Of Wilson's 95 % interval, as is `high`.
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+/// # Errors
+/// Problems with the query, or what the database says.
+#[utoipa::path(
+    get, path = "/api/v1/reports/recurrence", params(RecurrenceQuery),
+    responses((status = 200, description = "Recurrence by cause, age and season", body = RecurrenceAnswer))
+)]
+pub async fn recurrence(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Json<RecurrenceAnswer>> {
+    let mut problems = Problems::default();
+    let query: RecurrenceQuery = read(query.as_deref()).unwrap_or_else(|problem| {
+        problems.add("query", problem.to_string());
+        RecurrenceQuery::default()
+    });
+    problems.clone().settle()?;
+    let family = family(&mut problems, &query.family);
+    let span = Span::parse(&query.from, &query.to)
+        .map_err(|(field, words)| problems.add(field, words.to_string()))
+        .ok();
+    problems.settle()?;
+    let shop = Shop::get(&app.db).await?;
+    let figures = match span {
+        Some(span) => Recurrence::read(&app.db, span, family, &shop.seasons()).await?,
+        None => Recurrence::default(),
+    };
+    let as_of = shop.today(app.clock.now()).iso();
+    Ok(Json(RecurrenceAnswer::of(as_of, &figures)))
+}
+
+impl RecurrenceAnswer {
+    fn of(as_of: String, figures: &Recurrence) -> RecurrenceAnswer {
+        let causes = figures.causes.iter().map(|cause| {
+            let share = figures.share(cause);
+            let interval = share.interval();
+            CauseAnswer {
+                cause: cause.cause.clone(),
+                confirmed: share.confirmed,
+                rate: share.rate(),
+                low: interval.map(|interval| interval.low),
+                high: interval.map(|interval| interval.high),
+            }
+        });
+        RecurrenceAnswer {
+            as_of,
+            inspected: figures.inspected.all(),
+            cells: figures.cells().map(CellAnswer::of).collect(),
+            causes: causes.collect(),
+        }
+    }
+}
+
+type Cell<'a> = (
+    &'a crate::reports::recurrence::Confirmed,
+    AgeBand,
+    Season,
+    crate::reports::share::Share,
+);
+
+impl CellAnswer {
+    fn of((cause, band, season, share): Cell) -> CellAnswer {
+        let interval = share.interval();
+        CellAnswer {
+            cause: cause.cause.clone(),
+            age_band: band.code(),
+            season: season.code(),
+            inspected: share.inspected,
+            confirmed: share.confirmed,
+            rate: share.rate(),
+            low: interval.map(|interval| interval.low),
+            high: interval.map(|interval| interval.high),
+        }
+    }
+}

@@ -1,0 +1,321 @@
+//! Recurrence is how often a cause turns up among the orders inspected, by the age of the instrument and the season.
+//!
+//! What is counted, and where, is defined in [`super::tally`]; here the tallies are read and put together.
+
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
+use sqlx::FromRow;
+
+use crate::clock::YearMonth;
+use crate::db::Db;
+use crate::error::Result;
+
+use super::age::AgeBand;
+use super::season::{Season, Seasons};
+use super::share::Share;
+use super::span::Span;
+
+/// Orders by age band and season.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Grid([[i64; 3]; 6]);
+
+/// One sum of the tally: `month` counts from 0 for January, whatever the year.
+#[derive(Clone, Debug, FromRow)]
+pub struct Sum {
+    pub cause: String,
+    pub age_band: String,
+    pub month: i64,
+    pub orders: i64,
+}
+
+/// A cause that was confirmed in the span.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Confirmed {
+    pub cause: String,
+    pub orders: Grid,
+}
+
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Recurrence {
+    pub inspected: Grid,
+    /// The most frequent first.
+    pub causes: Vec<Confirmed>,
+}
+
+/// What was inspected and confirmed over a span, of all ages and seasons.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Totals {
+    pub inspected: i64,
+    pub confirmed: BTreeMap<String, i64>,
+}
+
+impl Grid {
+    fn add(&mut self, band: AgeBand, season: Season, orders: i64) {
+        self.0[band as usize][season as usize] += orders;
+    }
+
+    #[must_use]
+    pub fn at(&self, band: AgeBand, season: Season) -> i64 {
+        self.0[band as usize][season as usize]
+    }
+
+    #[must_use]
+    pub fn of_band(&self, band: AgeBand) -> i64 {
+        self.0[band as usize].iter().sum()
+    }
+
+    #[must_use]
+    pub fn of_season(&self, season: Season) -> i64 {
+        self.0.iter().map(|band| band[season as usize]).sum()
+    }
+
+    #[must_use]
+    pub fn all(&self) -> i64 {
+        self.0.iter().flatten().sum()
+    }
+}
+
+impl Recurrence {
+    /// Puts the sums together. A band that is not known any more counts as unknown, so that all still adds up.
+    #[must_use]
+    pub fn assemble(sums: &[Sum], seasons: &Seasons) -> Recurrence {
+        let mut inspected = Grid::default();
+        let mut by_cause = BTreeMap::<&str, Grid>::new();
+        for sum in sums {
+            let band = AgeBand::of_code(&sum.age_band).unwrap_or(AgeBand::Unknown);
+            let season = u8::try_from(sum.month + 1)
+                .ok()
+                .and_then(|month| seasons.of_month(month))
+                .unwrap_or(Season::Change);
+            let grid = match sum.cause.as_str() {
+                "" => &mut inspected,
+                cause => by_cause.entry(cause).or_default(),
+            };
+            grid.add(band, season, sum.orders);
+        }
+        let mut causes: Vec<Confirmed> = by_cause
+            .into_iter()
+            .filter(|(_, orders)| orders.all() > 0)
+            .map(|(cause, orders)| Confirmed {
+                cause: cause.to_owned(),
+                orders,
+            })
+            .collect();
+        causes.sort_by_key(|cause| Reverse(cause.orders.all()));
+        Recurrence { inspected, causes }
+    }
+
+    /// The figures of a span, of one family or of all when it is empty.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn read(db: &Db, span: Span, family: &str, seasons: &Seasons) -> Result<Recurrence> {
+        let sums: Vec<Sum> = db
+            .read(
+                "select cause, age_band, month % 12 as month, cast(sum(orders) as bigint) as orders from tally
+                 where month >= $1 and month <= $2 and ($3 = '' or family = $3)
+                 group by cause, age_band, month % 12 order by cause",
+            )
+            .bind(span.from)
+            .bind(span.to)
+            .bind(family.to_owned())
+            .all()
+            .await?;
+        Ok(Recurrence::assemble(&sums, seasons))
+    }
+
+    /// A cause, if it was confirmed in the span.
+    #[must_use]
+    pub fn of(&self, cause: &str) -> Option<&Confirmed> {
+        self.causes.iter().find(|confirmed| confirmed.cause == cause)
+    }
+
+    #[must_use]
+    pub fn share(&self, cause: &Confirmed) -> Share {
+        Share::new(cause.orders.all(), self.inspected.all())
+    }
+
+    #[must_use]
+    pub fn of_band(&self, cause: &Confirmed, band: AgeBand) -> Share {
+        Share::new(cause.orders.of_band(band), self.inspected.of_band(band))
+    }
+
+    /// Of a cause by its code, which need not be confirmed here.
+    #[must_use]
+    pub fn of_season(&self, cause: &str, season: Season) -> Share {
+        let confirmed = self.of(cause).map_or(0, |cause| cause.orders.of_season(season));
+        Share::new(confirmed, self.inspected.of_season(season))
+    }
+
+    /// Each cause in each band and season in which somebody was inspected.
+    pub fn cells(&self) -> impl Iterator<Item = (&Confirmed, AgeBand, Season, Share)> {
+        self.causes.iter().flat_map(move |cause| {
+            AgeBand::ALL
+                .into_iter()
+                .flat_map(|band| Season::ALL.into_iter().map(move |season| (band, season)))
+                .map(move |(band, season)| {
+                    let share = Share::new(cause.orders.at(band, season), self.inspected.at(band, season));
+                    (cause, band, season, share)
+                })
+                .filter(|cell| !cell.3.none())
+        })
+    }
+}
+
+#[derive(FromRow)]
+struct CauseSum {
+    cause: String,
+    orders: i64,
+}
+
+impl Totals {
+    /// # Errors
+    /// What the database says.
+    pub async fn read(db: &Db, span: Span, family: &str) -> Result<Totals> {
+        let sums: Vec<CauseSum> = db
+            .read(
+                "select cause, cast(sum(orders) as bigint) as orders from tally
+                 where month >= $1 and month <= $2 and ($3 = '' or family = $3) group by cause",
+            )
+            .bind(span.from)
+            .bind(span.to)
+            .bind(family.to_owned())
+            .all()
+            .await?;
+        let mut totals = Totals::default();
+        for sum in sums {
+            if sum.cause.is_empty() {
+                totals.inspected = sum.orders;
+            } else if sum.orders > 0 {
+                totals.confirmed.insert(sum.cause, sum.orders);
+            }
+        }
+        Ok(totals)
+    }
+
+    #[must_use]
+    pub fn share(&self, cause: &str) -> Share {
+        let confirmed = self.confirmed.get(cause).copied().unwrap_or_default();
+        Share::new(confirmed, self.inspected)
+    }
+
+    /// All confirmed causes together; an order with two of them counts twice.
+    #[must_use]
+    pub fn all_confirmed(&self) -> i64 {
+        self.confirmed.values().sum()
+    }
+}
+
+/// The same months of earlier years, latest first, back to the first that the shop counted in.
+///
+/// # Errors
+/// What the database says.
+pub async fn earlier(db: &Db, span: Span, family: &str) -> Result<Vec<(Span, Totals)>> {
+    let Some(first) = first_month(db).await? else {
+        return Ok(Vec::new());
+    };
+    let mut years = Vec::new();
+    for before in span.earlier().filter(|before| before.to >= first) {
+        years.push((before, Totals::read(db, before, family).await?));
+    }
+    Ok(years)
+}
+
+/// The first month that anything was counted in.
+///
+/// # Errors
+/// What the database says.
+pub async fn first_month(db: &Db) -> Result<Option<YearMonth>> {
+    let (first,): (Option<YearMonth>,) = db.read("select min(month) from tally").one().await?;
+    Ok(first)
+}
+
+#[derive(FromRow)]
+struct MonthSum {
+    month: YearMonth,
+    cause: String,
+    orders: i64,
+}
+
+/// One cause month by month.
+///
+/// # Errors
+/// What the database says.
+pub async fn by_month(db: &Db, span: Span, family: &str, cause: &str) -> Result<Vec<(YearMonth, Share)>> {
+    let sums: Vec<MonthSum> = db
+        .read(
+            "select month, cause, cast(sum(orders) as bigint) as orders from tally
+             where month >= $1 and month <= $2 and cause in ('', $4) and ($3 = '' or family = $3)
+             group by month, cause",
+        )
+        .bind(span.from)
+        .bind(span.to)
+        .bind(family.to_owned())
+        .bind(cause.to_owned())
+        .all()
+        .await?;
+    let at = |month: YearMonth, wanted: &str| -> i64 {
+        sums.iter()
+            .filter(|sum| sum.month == month && sum.cause == wanted)
+            .map(|sum| sum.orders)
+            .sum()
+    };
+    let months = (span.from.0..=span.to.0).map(YearMonth);
+    Ok(months
+        .map(|month| (month, Share::new(at(month, cause), at(month, ""))))
+        .collect())
+}
+
+/// What the codes of a tally are called.
+#[derive(Clone, Debug, Default)]
+pub struct Names(BTreeMap<String, String>);
+
+#[derive(FromRow)]
+struct Named {
+    code: String,
+    name: String,
+}
+
+impl Names {
+    /// Of all causes, retired ones too.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn of_causes(db: &Db) -> Result<Names> {
+        Ok(Names::from(
+            db.read("select code, name from cause").all::<Named>().await?,
+        ))
+    }
+
+    /// Of all jobs, retired ones too.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn of_jobs(db: &Db) -> Result<Names> {
+        let mut names = Names::from(db.read("select code, name from job").all::<Named>().await?);
+        names.0.insert(String::new(), "In free words".to_owned());
+        Ok(names)
+    }
+
+    #[must_use]
+    pub fn of(&self, code: &str) -> String {
+        self.0.get(code).map_or(code, String::as_str).to_owned()
+    }
+}
+
+impl From<Vec<Named>> for Names {
+    fn from(rows: Vec<Named>) -> Names {
+        Names(rows.into_iter().map(|row| (row.code, row.name)).collect())
+    }
+}
+
+impl<const N: usize> From<[(&str, &str); N]> for Names {
+    fn from(rows: [(&str, &str); N]) -> Names {
+        Names(
+            rows.into_iter()
+                .map(|row| (row.0.to_owned(), row.1.to_owned()))
+                .collect(),
+        )
+    }
+}

@@ -1,0 +1,350 @@
+//! Sentences say in words what the figures of a span come to: each is counted, and true at any size.
+
+use crate::counter::instrument::FAMILIES;
+use crate::words::{count, minutes};
+
+use super::age::AgeBand;
+use super::recurrence::{Confirmed, Names, Recurrence, Totals};
+use super::season::Season;
+use super::share::{Share, TOO_FEW};
+use super::span::{Span, capital};
+use super::takings::{Job, Takings};
+
+/// All that there is to speak of.
+pub struct Told<'a> {
+    pub span: Span,
+    /// The span is not over yet.
+    pub so_far: bool,
+    /// Empty for all families.
+    pub family: &'a str,
+    pub figures: &'a Recurrence,
+    /// The months that the seasons are read from, and their figures.
+    pub seasons: (Span, &'a Recurrence),
+    pub earlier: &'a [(Span, Totals)],
+    pub takings: &'a Takings,
+    /// Of all families, whichever was asked for.
+    pub every_family: &'a Totals,
+    pub names: &'a Names,
+    /// What was charged in all, as it is shown.
+    pub charged: &'a str,
+}
+
+/// Its opening stands out on the page.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sentence {
+    pub lead: String,
+    pub rest: String,
+}
+
+impl Told<'_> {
+    /// At most five.
+    #[must_use]
+    pub fn sentences(&self) -> Vec<Sentence> {
+        let sentences = [
+            Some(self.inspected()),
+            self.most_often(),
+            self.then(),
+            self.by_age_and_season(),
+            self.work(),
+        ];
+        sentences.into_iter().flatten().collect()
+    }
+
+    fn inspected(&self) -> Sentence {
+        let all = self.figures.inspected.all();
+        let (of, within) = (family_words(self.family), self.span.within());
+        if all == 0 {
+            let words = if self.so_far {
+                format!("Nothing{of} received {within} was inspected so far.")
+            } else {
+                format!("Nothing{of} received {within} was inspected.")
+            };
+            return plain(words);
+        }
+        let orders = count(all, "order", "orders");
+        let were = if all == 1 { "was" } else { "were" };
+        let so_far = if self.so_far { " so far" } else { "" };
+        let mut words = format!("{orders}{of} received {within} {were} inspected{so_far}");
+        let before: Vec<String> = self
+            .earlier
+            .iter()
+            .map(|year| crate::words::grouped(year.1.inspected.max(0).unsigned_abs()))
+            .collect();
+        if !before.is_empty() {
+            words.push_str(&format!("; {} {}", self.before(before.len()), listed(&before)));
+        }
+        plain(words + ".")
+    }
+
+    /// "in the same month of the three years before".
+    fn before(&self, years: usize) -> String {
+        let months = if self.span.is_month() { "month" } else { "months" };
+        match (years, self.span.years_apart()) {
+            (1, 1) if self.span.is_year() => "the year before".to_owned(),
+            (1, 1) => "a year before".to_owned(),
+            (years, 1) if self.span.is_year() => format!("in the {} years before", in_words(years)),
+            (years, 1) => format!("in the same {months} of the {} years before", in_words(years)),
+            (1, _) => "in the span before".to_owned(),
+            (years, _) => format!("in the {} spans before", in_words(years)),
+        }
+    }
+
+    /// The causes that were confirmed most often: one, or all that share the place.
+    fn leaders(&self) -> &[Confirmed] {
+        let causes = &self.figures.causes;
+        let most = causes.first().map_or(0, |cause| cause.orders.all());
+        let shared = causes
+            .iter()
+            .take_while(|cause| cause.orders.all() == most)
+            .count();
+        &causes[..shared]
+    }
+
+    fn most_often(&self) -> Option<Sentence> {
+        if self.figures.inspected.all() == 0 {
+            return None;
+        }
+        let leaders = self.leaders();
+        let Some(first) = leaders.first() else {
+            return Some(plain("No cause was confirmed.".to_owned()));
+        };
+        let share = self.figures.share(first);
+        let counts = share.counts();
+        if leaders.len() > 3 {
+            let causes = count(
+                i64::try_from(leaders.len()).unwrap_or(i64::MAX),
+                "cause",
+                "causes",
+            );
+            return Some(plain(format!(
+                "No cause leads: {causes} were confirmed in {counts} each."
+            )));
+        }
+        let names: Vec<String> = leaders.iter().map(|cause| self.names.of(&cause.cause)).collect();
+        let each = if leaders.len() > 1 { "each in" } else { "in" };
+        let mut rest = format!(" {each} {counts}");
+        if share.few() {
+            rest.push_str(", too few to say more.");
+        } else {
+            rest.push_str(&format!(
+                " ({}, between {}).",
+                share.percent(),
+                share.range().replace("to", "and")
+            ));
+            if leaders.len() == 1 {
+                rest.push_str(&self.beside_earlier(&first.cause, share));
+            }
+        }
+        Some(Sentence {
+            lead: format!("Most often: {},", listed(&names)),
+            rest,
+        })
+    }
+
+    /// Whether the share of the earlier years together lies in the range of this one's.
+    fn beside_earlier(&self, cause: &str, share: Share) -> String {
+        let years = self.earlier.iter().map(|year| year.1.share(cause));
+        let together = years.fold(Share::default(), |sum, year| {
+            Share::new(sum.confirmed + year.confirmed, sum.inspected + year.inspected)
+        });
+        let (Some(rate), Some(range)) = (together.rate(), share.interval()) else {
+            return String::new();
+        };
+        let before = capital(&self.before(self.earlier.len()));
+        if together.few() {
+            return format!(" {before} too few were inspected to compare.");
+        }
+        let lies = if rate < range.low {
+            "below that range"
+        } else if rate > range.high {
+            "above that range"
+        } else {
+            "within that range"
+        };
+        format!(
+            " {before} it was {} ({}), {lies}.",
+            together.percent(),
+            together.counts()
+        )
+    }
+
+    fn then(&self) -> Option<Sentence> {
+        let leaders = self.leaders().len();
+        let causes = &self.figures.causes;
+        if leaders > 3 || causes.len() <= leaders {
+            return None;
+        }
+        let next: Vec<String> = causes[leaders..]
+            .iter()
+            .take(3)
+            .map(|cause| format!("{} ({})", self.names.of(&cause.cause), cause.orders.all()))
+            .collect();
+        let all = i64::try_from(causes.len()).unwrap_or(i64::MAX);
+        let more = if causes.len() > leaders + next.len() {
+            format!(" In all, {} were confirmed.", count(all, "cause", "causes"))
+        } else {
+            String::new()
+        };
+        Some(plain(format!("Then {}.{more}", listed(&next))))
+    }
+
+    /// Of the one cause that leads.
+    fn by_age_and_season(&self) -> Option<Sentence> {
+        let [leader] = self.leaders() else { return None };
+        let words: Vec<String> = [self.by_age(leader), self.by_season(leader)]
+            .into_iter()
+            .flatten()
+            .collect();
+        let name = self.names.of(&leader.cause);
+        (!words.is_empty()).then(|| Sentence {
+            lead: format!("{name}:"),
+            rest: format!(" {}", words.join(" ")),
+        })
+    }
+
+    fn by_age(&self, leader: &Confirmed) -> Option<String> {
+        let mut bands: Vec<(AgeBand, Share)> = AgeBand::ALL
+            .into_iter()
+            .filter(|band| *band != AgeBand::Unknown)
+            .map(|band| (band, self.figures.of_band(leader, band)))
+            .filter(|band| !band.1.few())
+            .collect();
+        bands.sort_by(|one, other| rate(one.1).total_cmp(&rate(other.1)));
+        let (least, most) = (bands.first()?, bands.last()?);
+        // Where two bands share the end, neither is the one.
+        let alone = |share: Share| bands.iter().filter(|band| is_equal(band.1, share)).count() == 1;
+        if bands.len() < 2 || !alone(least.1) || !alone(most.1) {
+            return None;
+        }
+        Some(format!(
+            "by age most often in instruments {} ({}), least often in those {} ({}).",
+            of_age(most.0),
+            most.1.counts(),
+            of_age(least.0),
+            least.1.counts()
+        ))
+    }
+
+    fn by_season(&self, leader: &Confirmed) -> Option<String> {
+        let (span, figures) = self.seasons;
+        let shares: Vec<String> = Season::ALL
+            .into_iter()
+            .map(|season| (season, figures.of_season(&leader.cause, season)))
+            .filter(|season| !season.1.none())
+            .map(|(season, share)| format!("{} in {}", share.counts(), season.words()))
+            .collect();
+        (shares.len() > 1).then(|| format!("{}: {}.", capital(&span.within()), listed(&shares)))
+    }
+
+    /// Comebacks, minutes and money, which are counted of all families together.
+    fn work(&self) -> Option<Sentence> {
+        let mut words = Vec::new();
+        let (confirmed, back) = (self.every_family.all_confirmed(), self.takings.all_comebacks());
+        if confirmed > 0 {
+            words.push(comebacks(confirmed, back));
+        }
+        let work = Job::sum(&self.takings.jobs);
+        if work.steps > 0 {
+            let steps = count(work.steps, "step", "steps");
+            let mut line = format!(
+                "{steps} took {} against {} planned",
+                minutes(work.actual_minutes),
+                minutes(work.planned_minutes)
+            );
+            if work.steps >= TOO_FEW && work.planned_minutes > 0 {
+                line.push_str(&format!(": {}", work.against_plan()));
+            }
+            words.push(line + ".");
+        }
+        let pickups = self.takings.pickups();
+        if pickups > 0 {
+            words.push(format!(
+                "{} was charged at {}.",
+                self.charged,
+                count(pickups, "pickup", "pickups")
+            ));
+        }
+        if words.is_empty() {
+            return None;
+        }
+        let lead = if self.family.is_empty() {
+            String::new()
+        } else {
+            "All families together: ".to_owned()
+        };
+        Some(Sentence {
+            lead,
+            rest: words.join(" "),
+        })
+    }
+}
+
+fn comebacks(confirmed: i64, back: i64) -> String {
+    match (confirmed, back) {
+        (1, 0) => "One cause was confirmed, and it was no comeback.".to_owned(),
+        (1, _) => "One cause was confirmed, and it was a comeback.".to_owned(),
+        (_, 0) => format!(
+            "Of {}, none was a comeback.",
+            count(confirmed, "confirmed cause", "confirmed causes")
+        ),
+        (_, 1) => format!(
+            "Of {}, one was a comeback.",
+            count(confirmed, "confirmed cause", "confirmed causes")
+        ),
+        _ => format!(
+            "Of {}, {back} were comebacks.",
+            count(confirmed, "confirmed cause", "confirmed causes")
+        ),
+    }
+}
+
+fn plain(words: String) -> Sentence {
+    Sentence {
+        lead: String::new(),
+        rest: words,
+    }
+}
+
+fn rate(share: Share) -> f64 {
+    share.rate().unwrap_or_default()
+}
+
+/// The same rate, to the order.
+fn is_equal(one: Share, other: Share) -> bool {
+    one.confirmed * other.inspected == other.confirmed * one.inspected
+}
+
+fn of_age(band: AgeBand) -> String {
+    let words = band.words();
+    if words.starts_with("under") {
+        words.to_owned()
+    } else {
+        format!("of {words}")
+    }
+}
+
+/// " of violins"; nothing for all families.
+fn family_words(family: &str) -> String {
+    let known = FAMILIES.iter().find(|known| known.0 == family);
+    known.map_or(String::new(), |known| match known.0 {
+        "bass" => " on basses".to_owned(),
+        name => format!(" on {name}s"),
+    })
+}
+
+/// "a", "a and b", "a, b and c".
+#[must_use]
+pub fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
+    }
+}
+
+fn in_words(n: usize) -> &'static str {
+    ["no", "one", "two", "three", "four", "five"]
+        .get(n)
+        .copied()
+        .unwrap_or("several")
+}

@@ -1,0 +1,223 @@
+//! A table of the report as CSV (RFC 4180), for a spreadsheet: texts that would start a formula there are defused.
+
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
+use csv::{Terminator, WriterBuilder};
+
+use crate::error::{Error, Result};
+use crate::money::Currency;
+
+use super::recurrence::{Names, Recurrence, Totals};
+use super::share::Share;
+use super::span::Span;
+use super::takings::Takings;
+
+/// The tables to ask for.
+pub const TABLES: [&str; 6] = ["cells", "causes", "years", "jobs", "money", "comebacks"];
+
+pub struct Table {
+    head: &'static [&'static str],
+    rows: Vec<Vec<String>>,
+}
+
+/// A text that a spreadsheet would take for a formula gets an apostrophe before it.
+#[must_use]
+pub fn text(words: &str) -> String {
+    let begins = words.trim_start_matches([' ', '\u{a0}']);
+    if begins.starts_with([
+        '=', '+', '-', '@', '\t', '\r', '\n', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
+    ]) {
+        format!("'{words}")
+    } else {
+        words.to_owned()
+    }
+}
+
+/// Inspected, confirmed, and the rate with its range: empty where nobody was inspected.
+fn share(share: Share) -> Vec<String> {
+    let figure = |number: Option<f64>| number.map_or(String::new(), |number| number.to_string());
+    let interval = share.interval();
+    vec![
+        share.inspected.to_string(),
+        share.confirmed.to_string(),
+        figure(share.rate()),
+        figure(interval.map(|interval| interval.low)),
+        figure(interval.map(|interval| interval.high)),
+        if share.few() { "yes" } else { "no" }.to_owned(),
+    ]
+}
+
+fn row(begin: impl IntoIterator<Item = String>, rest: Vec<String>) -> Vec<String> {
+    begin.into_iter().chain(rest).collect()
+}
+
+#[must_use]
+pub fn cells(figures: &Recurrence, names: &Names) -> Table {
+    let cells = figures.cells().map(|(cause, band, season, of)| {
+        let begin = [
+            text(&cause.cause),
+            text(&names.of(&cause.cause)),
+            band.code().to_owned(),
+            season.code().to_owned(),
+        ];
+        row(begin, share(of))
+    });
+    Table {
+        head: &[
+            "cause",
+            "name",
+            "age_band",
+            "season",
+            "inspected",
+            "confirmed",
+            "rate",
+            "low",
+            "high",
+            "too_few",
+        ],
+        rows: cells.collect(),
+    }
+}
+
+#[must_use]
+pub fn causes(figures: &Recurrence, names: &Names) -> Table {
+    let causes = figures.causes.iter().map(|cause| {
+        let begin = [text(&cause.cause), text(&names.of(&cause.cause))];
+        row(begin, share(figures.share(cause)))
+    });
+    Table {
+        head: &[
+            "cause",
+            "name",
+            "inspected",
+            "confirmed",
+            "rate",
+            "low",
+            "high",
+            "too_few",
+        ],
+        rows: causes.collect(),
+    }
+}
+
+/// Each cause that was confirmed in any of the spans, in each of them.
+#[must_use]
+pub fn years(spans: &[(Span, Totals)], names: &Names) -> Table {
+    let causes: std::collections::BTreeSet<&String> =
+        spans.iter().flat_map(|span| span.1.confirmed.keys()).collect();
+    let rows = causes.into_iter().flat_map(|cause| {
+        spans.iter().map(move |(span, totals)| {
+            let begin = [
+                text(cause),
+                text(&names.of(cause)),
+                span.from.iso(),
+                span.to.iso(),
+            ];
+            row(begin, share(totals.share(cause)))
+        })
+    });
+    Table {
+        head: &[
+            "cause",
+            "name",
+            "from",
+            "to",
+            "inspected",
+            "confirmed",
+            "rate",
+            "low",
+            "high",
+            "too_few",
+        ],
+        rows: rows.collect(),
+    }
+}
+
+#[must_use]
+pub fn jobs(takings: &Takings, names: &Names) -> Table {
+    let jobs = takings.jobs.iter().map(|job| {
+        vec![
+            text(&job.job),
+            text(&names.of(&job.job)),
+            job.steps.to_string(),
+            job.planned_minutes.to_string(),
+            job.actual_minutes.to_string(),
+        ]
+    });
+    Table {
+        head: &["job", "name", "steps", "planned_minutes", "actual_minutes"],
+        rows: jobs.collect(),
+    }
+}
+
+#[must_use]
+pub fn money(takings: &Takings, currency: &Currency) -> Table {
+    let lines = takings.charged().into_iter().chain(takings.taken());
+    let rows = lines.map(|(_, sum)| {
+        vec![
+            sum.kind,
+            sum.amount.typed(currency),
+            currency.code().to_owned(),
+            sum.orders.to_string(),
+        ]
+    });
+    Table {
+        head: &["kind", "amount", "currency", "count"],
+        rows: rows.collect(),
+    }
+}
+
+/// Of all families together, with how often the cause was confirmed at all.
+#[must_use]
+pub fn comebacks(takings: &Takings, every_family: &Totals, names: &Names) -> Table {
+    let rows = takings.comebacks.iter().map(|(cause, back)| {
+        vec![
+            text(cause),
+            text(&names.of(cause)),
+            every_family.share(cause).confirmed.to_string(),
+            back.to_string(),
+        ]
+    });
+    Table {
+        head: &["cause", "name", "confirmed", "comebacks"],
+        rows: rows.collect(),
+    }
+}
+
+impl Table {
+    /// As a file to keep.
+    ///
+    /// # Errors
+    /// A fault, should it not be writable.
+    pub fn answer(self, name: &str) -> Result<Response> {
+        let mut writer = WriterBuilder::new()
+            .terminator(Terminator::CRLF)
+            .from_writer(Vec::new());
+        writer.write_record(self.head).map_err(Error::fault)?;
+        for row in &self.rows {
+            writer.write_record(row).map_err(Error::fault)?;
+        }
+        let bytes = writer.into_inner().map_err(Error::fault)?;
+        let kept = format!("attachment; filename=\"{name}.csv\"");
+        let headers = [
+            (CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
+            (CONTENT_DISPOSITION, kept),
+        ];
+        Ok((headers, bytes).into_response())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_would_start_a_formula_is_defused() {
+        for words in ["=1+1", "+44 1", "-2", "@cause", "\t=1", " =1", "\u{ff1d}1"] {
+            assert_eq!(text(words), format!("'{words}"));
+        }
+        for words in ["Open seam", "Slot (nut) = low", "'=1", ""] {
+            assert_eq!(text(words), words);
+        }
+    }
+}
