@@ -1,6 +1,7 @@
 //! A shop of its own for each test, on SQLite and on PostgreSQL, with somebody of each part in it.
 
 mod browser;
+mod order;
 mod program;
 
 use std::path::PathBuf;
@@ -17,6 +18,7 @@ use purfle::staff::{Staff, name_key, session, sign_in};
 use uuid::Uuid;
 
 pub use browser::{Browser, Page};
+pub use order::intake;
 pub use program::{Answer, Program};
 
 /// Tue 10 Feb 2026, 10:00 in Vienna.
