@@ -8,6 +8,9 @@ use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::shop;
 use crate::app::App;
+use crate::bench::forms::{self, ask, ask_of};
+use crate::bench::waits;
+use crate::counter::order_page;
 use crate::error::Error;
 use crate::page;
 use crate::staff::{Who, people, sign_in};
@@ -69,7 +72,7 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
 /// Everything.
 #[must_use]
 pub fn all() -> Table {
-    use May::{Anyone, Owner, Staff};
+    use May::{Anyone, Bench, CounterOrBench, Owner, Staff};
     Table::default()
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
         .at(
@@ -79,6 +82,65 @@ pub fn all() -> Table {
         )
         .at(Anyone, "/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .at(Staff, "/sign-out", post(sign_in::sign_out))
+        .at(CounterOrBench, "/bench", get(waits::page))
+        .at(Staff, "/orders/{tag}", get(order_page::page))
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/checks",
+            post(ask::<forms::CheckForm>),
+        )
+        .at(Bench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
+        .at(
+            Bench,
+            "/orders/{tag}/findings/{id}/withdraw",
+            post(ask_of::<forms::WithdrawForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/steps",
+            post(ask::<forms::StepForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/steps/{id}/done",
+            post(ask_of::<forms::DoneForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/steps/{id}/drop",
+            post(ask_of::<forms::DropForm>),
+        )
+        .at(CounterOrBench, "/orders/{tag}/hold", post(ask::<forms::HoldForm>))
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/hold/off",
+            post(ask::<forms::HoldOffForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/approval",
+            post(ask::<forms::ApprovalForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/play_test",
+            post(ask::<forms::PlayTestForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/return",
+            post(ask::<forms::ReturnForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/reopen",
+            post(ask::<forms::ReopenForm>),
+        )
+        .at(
+            CounterOrBench,
+            "/orders/{tag}/promise",
+            post(ask::<forms::PromiseForm>),
+        )
         .at(
             Owner,
             "/settings",
