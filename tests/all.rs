@@ -3,4 +3,6 @@
 mod reference;
 mod shop;
 
+mod bench;
+mod order;
 mod staff;
