@@ -114,6 +114,9 @@ impl Act {
         if self.order.stage == order::Stage::Ready && before != order::Stage::Ready {
             self.order.ready_on = Some(self.today);
         }
+        if before == order::Stage::Ready && self.order.stage == order::Stage::Inspecting {
+            self.order.ready_on = None;
+        }
         Ok(())
     }
 

@@ -17,6 +17,9 @@ pub enum Error {
     /// Not there, or not for this person to know of.
     #[error("There is nothing at this address.")]
     NotFound,
+    /// Not there either, with a hint how it may be found.
+    #[error("{0}")]
+    NotHere(String),
     #[error("Sign in first.")]
     SignIn,
     #[error("Your part in the shop does not include this. Ask the owner.")]
@@ -61,7 +64,7 @@ impl Error {
     #[must_use]
     pub fn status(&self) -> StatusCode {
         match self {
-            Error::NotFound => StatusCode::NOT_FOUND,
+            Error::NotFound | Error::NotHere(_) => StatusCode::NOT_FOUND,
             Error::SignIn => StatusCode::UNAUTHORIZED,
             Error::NotAllowed => StatusCode::FORBIDDEN,
             Error::Problems(_) => StatusCode::UNPROCESSABLE_ENTITY,

@@ -9,10 +9,12 @@ use axum::routing::{MethodRouter, get, post};
 use crate::admin::{health, shop};
 use crate::api::{acts, catalogue, customers, openapi, orders, recurrence};
 use crate::app::App;
+use crate::bench::forms::{self, ask, ask_of};
+use crate::bench::waits;
 use crate::catalogue::{
     browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page,
 };
-use crate::counter::{customer_page, instrument_page, intake_page, pickup_page, today};
+use crate::counter::{customer_page, instrument_page, intake_page, order_page, pickup_page, today};
 use crate::error::Error;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
@@ -77,7 +79,7 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
 #[must_use]
 #[rustfmt::skip]
 pub fn all() -> Table {
-    use May::{Anyone, Counter, CounterOrBench, Owner, Staff};
+    use May::{Anyone, Bench, Counter, CounterOrBench, Owner, Staff};
     calls(Table::default())
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
         .at(Anyone, "/set-up/{code}", get(shop::set_up_page).post(shop::set_up))
@@ -98,6 +100,21 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/stub", get(stub::page))
         .at(CounterOrBench, "/orders/{tag}/summary", get(summary::page))
         .at(Staff, "/papers/ruler", get(paper::ruler))
+        .at(CounterOrBench, "/bench", get(waits::page))
+        .at(Staff, "/orders/{tag}", get(order_page::page))
+        .at(CounterOrBench, "/orders/{tag}/checks", post(ask::<forms::CheckForm>))
+        .at(Bench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
+        .at(Bench, "/orders/{tag}/findings/{id}/withdraw", post(ask_of::<forms::WithdrawForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<forms::StepForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps/{id}/done", post(ask_of::<forms::DoneForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps/{id}/drop", post(ask_of::<forms::DropForm>))
+        .at(CounterOrBench, "/orders/{tag}/hold", post(ask::<forms::HoldForm>))
+        .at(CounterOrBench, "/orders/{tag}/hold/off", post(ask::<forms::HoldOffForm>))
+        .at(CounterOrBench, "/orders/{tag}/approval", post(ask::<forms::ApprovalForm>))
+        .at(CounterOrBench, "/orders/{tag}/play_test", post(ask::<forms::PlayTestForm>))
+        .at(CounterOrBench, "/orders/{tag}/return", post(ask::<forms::ReturnForm>))
+        .at(CounterOrBench, "/orders/{tag}/reopen", post(ask::<forms::ReopenForm>))
+        .at(CounterOrBench, "/orders/{tag}/promise", post(ask::<forms::PromiseForm>))
         .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))

@@ -3,8 +3,10 @@
 mod reference;
 mod shop;
 
+mod bench;
 mod customer;
 mod intake;
+mod order;
 mod pickup;
 mod printing;
 mod question;

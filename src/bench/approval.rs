@@ -108,7 +108,10 @@ pub async fn answer(act: &mut Act, new: &NewApproval) -> Result<Approval> {
 }
 
 /// A no before any work sends it back; after some, what is done is played and the rest is left.
-async fn decline(act: &mut Act) -> Result<()> {
+///
+/// # Errors
+/// A conflict, or what the database says.
+pub async fn decline(act: &mut Act) -> Result<()> {
     let steps = Step::of(&mut act.tx, act.order.id).await?;
     if steps.iter().any(|step| step.done_at.is_some()) {
         return act.go(Move::DeclineRest);

@@ -151,7 +151,10 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
 }
 
 /// How many confirmed findings of this cause stand on the order.
-async fn standing(act: &mut Act, cause: &str) -> Result<i64> {
+///
+/// # Errors
+/// What the database says.
+pub async fn standing(act: &mut Act, cause: &str) -> Result<i64> {
     let (count,): (i64,) = act
         .tx
         .query(

@@ -7,7 +7,7 @@ use uuid::Uuid;
 use crate::act::Act;
 use crate::catalogue::job::Job;
 use crate::clock::{Day, Moment};
-use crate::counter::order::Move;
+use crate::counter::order::{Move, Stage};
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
@@ -223,12 +223,23 @@ pub async fn drop_step(act: &mut Act, id: Uuid) -> Result<()> {
         .execute()
         .await?;
     act.say(format!("Dropped: {}", step.title));
-    estimate_again(act).await?;
     let steps = Step::of(&mut act.tx, act.order.id).await?;
-    if act.order.stage == crate::counter::order::Stage::InRepair && all_done(&steps) {
-        act.go(Move::AllDone)?;
+    match act.order.stage {
+        // What the customer did not want is left as it is: the instrument is to be played all the same.
+        Stage::PlayTest => reckon(act).await,
+        Stage::AwaitingApproval | Stage::Approved if steps.is_empty() => {
+            reckon(act).await?;
+            act.go(Move::PlanNothing)
+        }
+        Stage::Inspecting if steps.is_empty() => reckon(act).await,
+        _ => {
+            estimate_again(act).await?;
+            if matches!(act.order.stage, Stage::Approved | Stage::InRepair) && all_done(&steps) {
+                act.go(Move::AllDone)?;
+            }
+            Ok(())
+        }
     }
-    Ok(())
 }
 
 /// Notes that a step is done and how long it took; after the last one the instrument is to be played.
@@ -246,6 +257,11 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
         return Err(Error::conflict("This step is done already."));
     }
     let others = Step::of(&mut act.tx, act.order.id).await?;
+    if act.order.stage == Stage::Inspecting && act.order.estimate > act.order.agreed() {
+        return Err(Error::conflict(
+            "The customer has not said yes to the estimate yet.",
+        ));
+    }
     let last = others
         .iter()
         .all(|other| other.id == id || other.done_at.is_some());
@@ -276,17 +292,26 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
     Ok(())
 }
 
-/// Works the estimate out anew; beyond what was agreed the order waits for the customer's answer.
-async fn estimate_again(act: &mut Act) -> Result<()> {
+/// Works the estimate out anew.
+async fn reckon(act: &mut Act) -> Result<()> {
     let lines = of_order(&mut act.tx, act.order.id).await?;
     act.order.estimate = estimate::bill(&lines)?.total;
+    Ok(())
+}
+
+/// Works the estimate out anew; beyond what was agreed the order waits for the customer's answer.
+///
+/// # Errors
+/// A conflict, or what the database says.
+pub async fn estimate_again(act: &mut Act) -> Result<()> {
+    reckon(act).await?;
     let within = act.order.estimate <= act.order.agreed();
     act.go(if within {
         Move::PlanWithin
     } else {
         Move::PlanBeyond
     })?;
-    if act.order.stage == crate::counter::order::Stage::AwaitingApproval {
+    if act.order.stage == Stage::AwaitingApproval {
         let estimate = act.shop.money(&act.order.estimate);
         act.say(format!(
             "The estimate is {estimate}, more than was agreed: ask the customer"

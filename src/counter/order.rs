@@ -39,6 +39,8 @@ pub enum Move {
     PlanWithin,
     /// The steps as planned cost more than was agreed.
     PlanBeyond,
+    /// The last step that was planned was dropped, and none was done.
+    PlanNothing,
     Approve,
     Decline,
     /// The customer wants no more done than what is done already.
@@ -89,6 +91,8 @@ pub const MOVES: &[(Stage, Move, Stage, By)] = &[
     (Approved, Move::PlanBeyond, AwaitingApproval, Either),
     (InRepair, Move::PlanBeyond, AwaitingApproval, Either),
     (PlayTest, Move::PlanBeyond, AwaitingApproval, Either),
+    (AwaitingApproval, Move::PlanNothing, Inspecting, Either),
+    (Approved, Move::PlanNothing, Inspecting, Either),
     (Received, Move::Approve, Received, Either),
     (Inspecting, Move::Approve, Inspecting, Either),
     (AwaitingApproval, Move::Approve, Approved, Either),
@@ -100,8 +104,10 @@ pub const MOVES: &[(Stage, Move, Stage, By)] = &[
     (Approved, Move::Decline, Returned, Either),
     (AwaitingApproval, Move::DeclineRest, PlayTest, Either),
     (InRepair, Move::DeclineRest, PlayTest, Either),
+    (Inspecting, Move::Work, InRepair, Either),
     (Approved, Move::Work, InRepair, Either),
     (InRepair, Move::Work, InRepair, Either),
+    (Inspecting, Move::AllDone, PlayTest, Either),
     (Approved, Move::AllDone, PlayTest, Either),
     (InRepair, Move::AllDone, PlayTest, Either),
     (Inspecting, Move::Quiet, Ready, Either),
@@ -176,7 +182,7 @@ impl Move {
     fn words(self) -> &'static str {
         match self {
             Move::Look => "looked at",
-            Move::PlanWithin | Move::PlanBeyond => "given steps",
+            Move::PlanWithin | Move::PlanBeyond | Move::PlanNothing => "given other steps",
             Move::Approve => "approved",
             Move::Decline | Move::DeclineRest => "declined",
             Move::Work | Move::AllDone => "worked on",
@@ -313,7 +319,7 @@ impl Order {
         let query = if let Ok(id) = id_or_tag.parse::<Uuid>() {
             on.read("select * from work_order where id = $1").bind(id)
         } else {
-            let tag = tag::read(id_or_tag).map_err(|_| Error::NotFound)?;
+            let tag = tag::read(id_or_tag).map_err(not_a_tag)?;
             on.read("select * from work_order where tag = $1").bind(tag)
         };
         query.optional().await?.ok_or(Error::NotFound)
@@ -436,6 +442,14 @@ impl Order {
         }
         self.version += 1;
         Ok(())
+    }
+}
+
+/// A number that was misread gets the hint; an address that never was a tag is simply not there.
+fn not_a_tag(misread: tag::Misread) -> Error {
+    match misread {
+        tag::Misread::Empty | tag::Misread::NotDigits => Error::NotFound,
+        other => Error::NotHere(other.to_string()),
     }
 }
 

@@ -1,0 +1,198 @@
+//! An order's sheet is all that is read of one order for its page: the visit, what was done, what the catalogue says.
+
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::bench::check::Check;
+use crate::bench::finding::Finding;
+use crate::bench::next::Next;
+use crate::bench::play_test::PlayTest;
+use crate::bench::step::Step;
+use crate::catalogue::cause::Cause;
+use crate::catalogue::job::{Job, JobStep};
+use crate::clock::{Day, Moment};
+use crate::error::Result;
+
+use super::customer::Customer;
+use super::instrument::Instrument;
+use super::order::Order;
+use super::pickup::Account;
+use super::story::Story;
+
+/// So many earlier visits are shown; the customer's page has them all.
+const EARLIER: i64 = 5;
+const STORY: i64 = 50;
+
+pub struct Sheet {
+    pub shop: Shop,
+    pub now: Moment,
+    pub today: Day,
+    pub order: Order,
+    pub instrument: Instrument,
+    pub customer: Customer,
+    pub causes: Vec<Cause>,
+    pub jobs: Vec<Job>,
+    pub checks: Vec<Check>,
+    pub findings: Vec<Finding>,
+    pub account: Account,
+    pub tests: Vec<PlayTest>,
+    /// How the jobs that are still to do are done.
+    pub hows: Vec<JobStep>,
+    pub earlier: Vec<Visit>,
+    pub story: Vec<Story>,
+}
+
+/// An earlier visit of the same instrument, and what was found in it.
+pub struct Visit {
+    pub order: Order,
+    pub causes: Vec<String>,
+}
+
+#[derive(FromRow)]
+struct Found {
+    work_order: Uuid,
+    name: String,
+}
+
+impl Sheet {
+    /// # Errors
+    /// Not found, or what the database says.
+    pub async fn of(app: &App, id_or_tag: &str) -> Result<Sheet> {
+        let db = &app.db;
+        let order = Order::get(db, id_or_tag).await?;
+        let shop = Shop::get(db).await?;
+        let now = app.clock.now();
+        let instrument = Instrument::get(db, order.instrument).await?;
+        let visits = Order::of_instrument(db, instrument.id, EARLIER + 1).await?;
+        let found = if visits.len() > 1 {
+            db.read(
+                "select f.work_order, c.name from finding f join cause c on c.code = f.cause
+                 where f.instrument = $1 and f.certainty = 'confirmed' and not f.withdrawn order by f.at",
+            )
+            .bind(instrument.id)
+            .all::<Found>()
+            .await?
+        } else {
+            Vec::new()
+        };
+        Ok(Sheet {
+            today: shop.today(now),
+            now,
+            customer: Customer::get(db, order.customer).await?,
+            causes: Cause::all(db).await?,
+            jobs: Job::all(db).await?,
+            checks: Check::of(db, order.id).await?,
+            findings: Finding::of(db, order.id).await?,
+            account: Account::of(db, order.id).await?,
+            tests: PlayTest::of(db, order.id).await?,
+            hows: hows(app, order.id).await?,
+            earlier: earlier(visits, &found, &order),
+            story: Story::of(db, order.id, STORY).await?,
+            shop,
+            order,
+            instrument,
+        })
+    }
+
+    #[must_use]
+    pub fn cause(&self, code: &str) -> Option<&Cause> {
+        self.causes.iter().find(|cause| cause.code == code)
+    }
+
+    #[must_use]
+    pub fn job(&self, code: &str) -> Option<&Job> {
+        self.jobs.iter().find(|job| job.code == code)
+    }
+
+    /// What this instrument can have, as the catalogue has it today.
+    pub fn usable(&self) -> impl Iterator<Item = &Cause> {
+        let family = &self.instrument.family;
+        self.causes
+            .iter()
+            .filter(move |cause| !cause.retired && cause.in_family(family))
+    }
+
+    /// The findings that stand, in the order of their numbers.
+    pub fn standing(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|finding| !finding.withdrawn)
+    }
+
+    /// The first step that is not done.
+    #[must_use]
+    pub fn undone(&self) -> Option<&Step> {
+        let steps = self.account.lines.iter().map(|line| &line.step);
+        steps.into_iter().find(|step| step.done_at.is_none())
+    }
+
+    /// A confirmed finding that no step mends yet.
+    #[must_use]
+    pub fn unmended(&self) -> Option<&Finding> {
+        let mends = |finding: &Finding, step: &Step| match step.finding {
+            Some(mended) => mended == finding.id,
+            None => step.created_at >= finding.at,
+        };
+        self.standing()
+            .filter(|finding| finding.is_confirmed())
+            .find(|finding| !self.account.lines.iter().any(|line| mends(finding, &line.step)))
+    }
+
+    #[must_use]
+    pub fn next(&self) -> Next {
+        Next::of(
+            &self.order,
+            &self.instrument,
+            self.undone(),
+            self.unmended().is_some(),
+        )
+    }
+
+    /// The commonest cause that was not looked for yet, as far as this person can look: the counter looks where it may.
+    #[must_use]
+    pub fn commonest(&self, bench: bool) -> Option<&Cause> {
+        let open = |cause: &&Cause| {
+            (bench || cause.check_place == "counter")
+                && !self.checks.iter().any(|check| check.cause == cause.code)
+                && !self.standing().any(|finding| finding.cause == cause.code)
+        };
+        self.usable()
+            .filter(open)
+            .max_by(|one, other| one.prior_share.total_cmp(&other.prior_share))
+    }
+}
+
+/// The steps of the jobs that are still to do on an order.
+async fn hows(app: &App, order: Uuid) -> Result<Vec<JobStep>> {
+    Ok(app
+        .db
+        .read(
+            "select * from job_step where job in (select job from repair_step where work_order = $1 and done_at is null)
+             order by job, position",
+        )
+        .bind(order)
+        .all()
+        .await?)
+}
+
+fn earlier(visits: Vec<Order>, found: &[Found], this: &Order) -> Vec<Visit> {
+    let before = |order: &Order| order.id != this.id && order.received_at <= this.received_at;
+    let causes = |order: &Order| {
+        let mut names: Vec<String> = Vec::new();
+        for found in found.iter().filter(|found| found.work_order == order.id) {
+            if !names.contains(&found.name) {
+                names.push(found.name.clone());
+            }
+        }
+        names
+    };
+    visits
+        .into_iter()
+        .filter(before)
+        .map(|order| Visit {
+            causes: causes(&order),
+            order,
+        })
+        .take(usize::try_from(EARLIER).unwrap_or(5))
+        .collect()
+}
