@@ -138,9 +138,7 @@ impl Row {
                     order.hold_why.clone()
                 },
                 till(shop, until, today),
-                left(until, now).map_or(promised.1.clone(), |left| {
-                    if late { format!("{left}, late") } else { left }
-                }),
+                left(until, now) + if late { ", late" } else { "" },
             ),
             None => (next.words(order), promised.0, promised.1),
         };
@@ -177,11 +175,11 @@ fn till(shop: &Shop, until: Moment, today: Day) -> String {
     }
 }
 
-/// "in 20 min", or that it is over; nothing when it is more than a day away.
-fn left(until: Moment, now: Moment) -> Option<String> {
+/// "in 20 min", "in 6 days", or that it is over.
+fn left(until: Moment, now: Moment) -> String {
     match (until.0 - now.0).div_euclid(60_000) {
-        ..0 => Some("the time is over".into()),
-        minutes @ 0..1440 => Some(format!("in {}", crate::words::minutes(minutes))),
-        _ => None,
+        ..0 => "the time is over".into(),
+        minutes @ 0..1440 => format!("in {}", crate::words::minutes(minutes)),
+        minutes => format!("in {}", crate::words::count(minutes / 1440, "day", "days")),
     }
 }

@@ -213,6 +213,10 @@ impl OrderPage {
             && order::after(self.sheet.order.stage, act, self.who.roles).is_ok()
     }
 
+    fn looks(&self) -> bool {
+        self.look.is_some() || self.next == Next::Look
+    }
+
     fn may_look(&self) -> bool {
         self.may(Move::Look) && !self.sheet.instrument.is_bow()
     }
@@ -272,10 +276,8 @@ impl OrderPage {
     fn visits(&self) -> String {
         match self.sheet.earlier.len() {
             0 => "first visit with it".to_owned(),
-            n => format!(
-                "here before: {}",
-                words::count(i64::try_from(n).unwrap_or(5), "time", "times")
-            ),
+            1 => "here once before".to_owned(),
+            n => format!("here {n} times before"),
         }
     }
 
