@@ -321,13 +321,16 @@ impl HoldForm {
                 day.zip(time)
                     .map(|(day, (hour, minute))| zone.moment(day, hour, minute))
             }
-            minutes => match minutes.parse::<i64>() {
-                Ok(minutes @ 1..=527_040) => Some(act.now.plus_ms(minutes * 60_000)),
-                _ => {
+            minutes => {
+                let minutes = minutes
+                    .parse::<i64>()
+                    .ok()
+                    .filter(|all| (1..=527_040).contains(all));
+                if minutes.is_none() {
                     problems.add("until", "Say until when.");
-                    None
                 }
-            },
+                minutes.map(|minutes| act.now.plus_ms(minutes * 60_000))
+            }
         };
         let why = self.why.clone();
         until.map(|until: Moment| NewHold { until, why }).ok_or(problems)
