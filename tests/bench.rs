@@ -168,7 +168,10 @@ fn a_form_that_comes_twice_is_done_once() {
         // The same page, sent with something else in it, is an old page.
         let other = [("cause", "nut_loose"), ("result", "unclear")];
         let sent = send_from(&bench, &page, &order.tag, "checks", &other).await;
-        assert!(sent.body.contains("Somebody changed this order"));
+        assert!(
+            sent.body
+                .contains("This order was changed while you were writing")
+        );
         assert_eq!(shop.count("cause_check").await, 1);
     });
 }
@@ -193,6 +196,10 @@ fn a_change_on_an_old_page_is_told_with_both_and_nothing_is_overwritten() {
         ];
         let page = send_from(&bench, &old, &order.tag, "findings", &typed).await;
         assert_eq!(page.status.as_u16(), 412);
+        assert!(
+            page.body
+                .contains("owner changed this order while you were writing")
+        );
         let (_, told) = page.body.split_once("What is new").expect("the news");
         let (news, yours) = told.split_once("What you typed").expect("what was typed");
         assert!(

@@ -230,6 +230,15 @@ impl OrderPage {
         self.refused.words == order::STALE
     }
 
+    fn changed_by(&self) -> String {
+        let others = self.news().into_iter().map(|line| line.by_name.as_str());
+        let other = others.into_iter().find(|name| *name != self.who.name);
+        let who = other.map_or("This order was changed".to_owned(), |name| {
+            format!("{name} changed this order")
+        });
+        format!("{who} while you were writing")
+    }
+
     /// What happened since the page that was sent had been opened.
     fn news(&self) -> Vec<&Story> {
         let seen = self.refused.typed.at("seen");
