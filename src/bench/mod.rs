@@ -7,7 +7,6 @@ pub mod finding;
 pub mod forms;
 pub mod hold;
 pub mod next;
-pub mod pins;
 pub mod play_test;
 pub mod step;
 pub mod waits;

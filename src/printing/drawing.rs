@@ -7,14 +7,19 @@ use crate::page::Markup;
 const VIOLIN: &str = include_str!("../../templates/drawing/violin_front.svg");
 const CELLO: &str = include_str!("../../templates/drawing/cello_front.svg");
 
-/// The front of the family's form with pins 1, 2, .. on these regions; a bow has no drawing.
+/// The front of the family's form with pins 1, 2, .. on these regions, side by side where a region comes again; what
+/// is not seen from the front has no pin, and a bow no drawing.
 #[must_use]
 pub fn front(family: &str, regions: &[&str]) -> Option<Markup> {
     let form = form(family)?;
     let (drawing, end) = form.rsplit_once("</svg>")?;
     let mut pins = String::new();
     for (at, region) in regions.iter().enumerate() {
-        let (x, y) = place(form, region)?;
+        let Some((x, y)) = place(form, region) else {
+            continue;
+        };
+        let before = regions[..at].iter().filter(|other| *other == region).count();
+        let x = x + 32.0 * f64::from(u8::try_from(before).unwrap_or(u8::MAX));
         write!(
             pins,
             r##"<g class="pin"><circle cx="{x}" cy="{y}" r="15" fill="#fff"/><text x="{x}" y="{}" font-size="21" text-anchor="middle" fill="#000" stroke="none">{}</text></g>"##,
@@ -24,6 +29,13 @@ pub fn front(family: &str, regions: &[&str]) -> Option<Markup> {
         .expect("writing to a String cannot fail");
     }
     Some(Markup(format!("{drawing}{pins}</svg>{end}")))
+}
+
+/// The same in the ink of the page around it, which on a screen may be light on dark.
+#[must_use]
+pub fn on_screen(family: &str, regions: &[&str]) -> Option<Markup> {
+    let Markup(drawn) = front(family, regions)?;
+    Some(Markup(drawn.replace("\"#000\"", "\"currentColor\"")))
 }
 
 /// Whether the region is seen from the front.
@@ -57,6 +69,14 @@ mod tests {
         assert_eq!(drawn.matches("class=\"pin\"").count(), 2);
         assert!(drawn.contains(r#"cx="120" cy="447""#) && drawn.contains(">2</text>"));
         assert!(shows("cello", "top_plate") && !shows("cello", "inside") && !shows("bow", "bow"));
+        let twice = front("violin", &["nut", "inside", "nut"]).expect("a drawing").0;
+        assert!(twice.matches("class=\"pin\"").count() == 2 && twice.contains(">3</text>"));
+        assert!(
+            !on_screen("violin", &["nut"])
+                .expect("a drawing")
+                .0
+                .contains("#000")
+        );
         assert!(front("bow", &[]).is_none());
     }
 }

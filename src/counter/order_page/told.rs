@@ -4,7 +4,6 @@ use uuid::Uuid;
 
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
-use crate::bench::pins;
 use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::descriptor::Descriptor;
 use crate::catalogue::job::{Job, JobStep};
@@ -13,6 +12,7 @@ use crate::counter::order::{Move, Stage};
 use crate::counter::order_changes::REASONS;
 use crate::money::Money;
 use crate::page::Markup;
+use crate::printing::drawing;
 use crate::words;
 
 use super::{OrderPage, Pick};
@@ -114,7 +114,7 @@ impl OrderPage {
             let cause = self.sheet.cause(&finding.cause);
             cause.map_or("", |cause| cause.region.as_str())
         });
-        pins::drawing(&self.sheet.instrument.family, &regions.collect::<Vec<_>>())
+        drawing::on_screen(&self.sheet.instrument.family, &regions.collect::<Vec<_>>())
     }
 
     pub(super) fn cause_name(&self, code: &str) -> String {
