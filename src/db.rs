@@ -10,8 +10,8 @@ use sqlx::sqlite::{
     SqliteArguments, SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteRow, SqliteSynchronous,
 };
 use sqlx::{
-    Arguments, Connection, Database, Encode, Executor, FromRow, Pool, Postgres, SqlSafeStr, SqlStr, Sqlite, SqliteConnection, Transaction,
-    Type,
+    Arguments, Connection, Database, Encode, Executor, FromRow, Pool, Postgres, SqlSafeStr, SqlStr, Sqlite,
+    SqliteConnection, Transaction, Type,
 };
 use uuid::Uuid;
 

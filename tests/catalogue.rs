@@ -63,7 +63,10 @@ fn with<'a>(fields: &[(&'a str, &'a str)], change: &[(&'a str, &'a str)]) -> Vec
 }
 
 async fn as_bench(shop: &Shop) -> Who {
-    let person = Staff::named(&shop.app.db, "bench").await.expect("read").expect("bench");
+    let person = Staff::named(&shop.app.db, "bench")
+        .await
+        .expect("read")
+        .expect("bench");
     Who {
         actor: person.id,
         staff: Some(person.id),
@@ -94,7 +97,7 @@ async fn violin(shop: &Shop) -> String {
     };
     let taken = take_in(&shop.app, &who, &intake, None).await.expect("taken in");
     let order = taken.commit(303, "").await.expect("kept");
-    order.tag.to_string()
+    order.tag
 }
 
 #[test]
@@ -109,12 +112,19 @@ fn it_comes_whole() {
         for job in &jobs {
             let own = JobStep::of(db, &job.code).await.expect("steps");
             let places: Vec<i64> = own.iter().map(|step| step.position).collect();
-            assert_eq!(places, (1..=i64::try_from(own.len()).expect("few")).collect::<Vec<_>>());
+            assert_eq!(
+                places,
+                (1..=i64::try_from(own.len()).expect("few")).collect::<Vec<_>>()
+            );
             let minutes: i64 = own.iter().map(|step| step.minutes_typical).sum();
             assert_eq!(job.minutes_typical, minutes, "{}", job.code);
             let wait: f64 = own.iter().map(|step| step.wait_hours).sum();
             assert!((job.wait_hours - wait).abs() < 1e-9, "{}", job.code);
-            assert!(job.minutes_low <= minutes && minutes <= job.minutes_high, "{}", job.code);
+            assert!(
+                job.minutes_low <= minutes && minutes <= job.minutes_high,
+                "{}",
+                job.code
+            );
             steps += own.len();
         }
         assert_eq!(steps, 254);
@@ -148,7 +158,11 @@ fn what_is_expected_of_an_answer_is_one_for_each_question() {
 
 #[test]
 fn every_figure_is_of_a_cause_a_question_and_an_answer_that_are_there() {
-    let causes: HashSet<String> = seed::causes().expect("causes").into_iter().map(|own| own.code).collect();
+    let causes: HashSet<String> = seed::causes()
+        .expect("causes")
+        .into_iter()
+        .map(|own| own.code)
+        .collect();
     let descriptors = seed::descriptors().expect("questions");
     let mut sums: HashMap<(String, String), f64> = HashMap::new();
     let rows = seed::likelihoods().expect("likelihoods");
@@ -168,14 +182,22 @@ fn every_figure_is_of_a_cause_a_question_and_an_answer_that_are_there() {
 
 #[test]
 fn every_remedy_is_a_job_and_every_place_a_region() {
-    let jobs: HashSet<String> = seed::jobs().expect("jobs").into_iter().map(|own| own.code).collect();
+    let jobs: HashSet<String> = seed::jobs()
+        .expect("jobs")
+        .into_iter()
+        .map(|own| own.code)
+        .collect();
     for cause in seed::causes().expect("causes") {
         assert!(cause.jobs().count() > 0, "{}", cause.code);
         let others = cause.other_ways().flat_map(|way| way.split('+'));
         for job in cause.jobs().chain(others) {
             assert!(jobs.contains(job), "{}: {job}", cause.code);
         }
-        assert!(REGIONS.iter().any(|region| region.0 == cause.region), "{}", cause.region);
+        assert!(
+            REGIONS.iter().any(|region| region.0 == cause.region),
+            "{}",
+            cause.region
+        );
     }
 }
 
@@ -208,19 +230,36 @@ fn cautions_hold_for_jobs_and_causes_that_are_there() {
             .all(|code| code.is_empty() || caution::CAUTIONS.iter().any(|own| own.code == code))
     };
     let causes = seed::causes().expect("causes");
-    let jobs: Vec<String> = seed::jobs().expect("jobs").into_iter().map(|own| own.code).collect();
+    let jobs: Vec<String> = seed::jobs()
+        .expect("jobs")
+        .into_iter()
+        .map(|own| own.code)
+        .collect();
     let told: Vec<String> = caution::OF_JOBS.iter().map(|own| own.of.clone()).collect();
-    assert_eq!(told, jobs, "every job has its line, with no hazard if it has none");
+    assert_eq!(
+        told, jobs,
+        "every job has its line, with no hazard if it has none"
+    );
     assert!(caution::OF_JOBS.iter().all(|own| known(&own.hazards)));
     for own in caution::OF_CAUSES.iter() {
-        assert!(known(&own.hazards) && causes.iter().any(|cause| cause.code == own.of), "{}", own.of);
+        assert!(
+            known(&own.hazards) && causes.iter().any(|cause| cause.code == own.of),
+            "{}",
+            own.of
+        );
     }
     assert!(caution::NOTES.iter().all(|note| known(&note.caution)));
     for cause in causes.iter().filter(|cause| cause.structural) {
-        let codes: Vec<&str> = caution::of_cause(cause).iter().map(|own| own.code.as_str()).collect();
+        let codes: Vec<&str> = caution::of_cause(cause)
+            .iter()
+            .map(|own| own.code.as_str())
+            .collect();
         assert!(codes.contains(&"top_under_load"), "{}", cause.code);
     }
-    let codes: Vec<&str> = caution::of_job("replace_string").iter().map(|own| own.code.as_str()).collect();
+    let codes: Vec<&str> = caution::of_job("replace_string")
+        .iter()
+        .map(|own| own.code.as_str())
+        .collect();
     assert_eq!(codes, ["string_tension", "post_fall"]);
     assert!(caution::of_job("no_such_job").is_empty());
 }
@@ -241,18 +280,46 @@ fn an_upgrade_betters_what_the_shop_left_alone() {
             db.write(sql).execute().await.expect("written");
         }
         seed::bring_to(db, seed::EDITION).await.expect("nothing to do");
-        assert_eq!(Cause::get(db, "nut_loose").await.expect("a cause").name, "Old words");
+        assert_eq!(
+            Cause::get(db, "nut_loose").await.expect("a cause").name,
+            "Old words"
+        );
         seed::bring_to(db, seed::EDITION + 1).await.expect("an upgrade");
         let bettered = Cause::get(db, "nut_loose").await.expect("a cause");
-        assert_eq!((&*bettered.name, bettered.edition), ("Nut unglued", seed::EDITION + 1));
-        assert_eq!(Cause::get(db, "post_down").await.expect("a cause").name, "Old words");
+        assert_eq!(
+            (&*bettered.name, bettered.edition),
+            ("Nut unglued", seed::EDITION + 1)
+        );
+        assert_eq!(
+            Cause::get(db, "post_down").await.expect("a cause").name,
+            "Old words"
+        );
         assert_ne!(Job::get(db, "new_nut").await.expect("a job").name, "Old words");
         assert_eq!(Job::get(db, "new_post").await.expect("a job").name, "Old words");
-        assert_ne!(JobStep::of(db, "new_nut").await.expect("steps")[0].step, "Old words");
-        assert_eq!(JobStep::of(db, "new_post").await.expect("steps")[0].step, "Old words");
-        assert_ne!(Descriptor::get(db, "character").await.expect("a question").question, "Old words");
-        assert_eq!(Descriptor::get(db, "onset").await.expect("a question").question, "Old words");
-        let (likelihoods,): (i64,) = db.read("select count(*) from likelihood").one().await.expect("a count");
+        assert_ne!(
+            JobStep::of(db, "new_nut").await.expect("steps")[0].step,
+            "Old words"
+        );
+        assert_eq!(
+            JobStep::of(db, "new_post").await.expect("steps")[0].step,
+            "Old words"
+        );
+        assert_ne!(
+            Descriptor::get(db, "character")
+                .await
+                .expect("a question")
+                .question,
+            "Old words"
+        );
+        assert_eq!(
+            Descriptor::get(db, "onset").await.expect("a question").question,
+            "Old words"
+        );
+        let (likelihoods,): (i64,) = db
+            .read("select count(*) from likelihood")
+            .one()
+            .await
+            .expect("a count");
         assert_eq!(likelihoods, 857);
     });
 }
@@ -288,7 +355,10 @@ fn everybody_reads_every_page_and_no_id_of_a_source() {
             for id in 1..=95 {
                 assert!(!page.body.contains(&format!("S{id:02}")), "{path}: S{id:02}");
             }
-            assert!(!page.body.contains("/change\""), "{path} offers the counter a change");
+            assert!(
+                !page.body.contains("/change\""),
+                "{path} offers the counter a change"
+            );
         }
     });
 }
@@ -301,14 +371,22 @@ fn a_family_shows_what_it_can_have() {
         assert!(bass.contains("Machine head plate") && !bass.contains("Chin rest barrel"));
         let violin = page.get("/catalogue?family=violin").await.body;
         assert!(!violin.contains("Machine head plate") && violin.contains("Chin rest barrel"));
-        assert_eq!(page.get("/catalogue?family=%00&family=x").await.status.as_u16(), 200);
+        assert_eq!(
+            page.get("/catalogue?family=%00&family=x").await.status.as_u16(),
+            200
+        );
     });
 }
 
 #[test]
 fn a_cause_tells_what_to_do_and_what_speaks_for_it() {
     on_both(async |shop| {
-        let page = shop.sign_in("counter").await.get("/catalogue/causes/seam_open_lower").await.body;
+        let page = shop
+            .sign_in("counter")
+            .await
+            .get("/catalogue/causes/seam_open_lower")
+            .await
+            .body;
         for words in [
             "do not play, do not post",
             "Hot glue about.",
@@ -334,7 +412,11 @@ fn there_is_nothing_at_a_code_that_is_not_there() {
             "jobs/%F0%9F%8E%BB/change",
             "questions/no_such/change",
         ] {
-            assert_eq!(owner.get(&format!("/catalogue/{path}")).await.status.as_u16(), 404, "{path}");
+            assert_eq!(
+                owner.get(&format!("/catalogue/{path}")).await.status.as_u16(),
+                404,
+                "{path}"
+            );
         }
         for path in ["causes/no_such", "jobs/%00", "questions/no_such"] {
             let fields = [("retired", "yes"), ("version", "0")];
@@ -351,19 +433,37 @@ fn the_owner_adds_a_cause_once_with_a_code_of_its_own() {
         let once = owner.get("/catalogue/causes/new").await.field("once").to_owned();
         let fields = with(&CAUSE, &[("once", &once)]);
         let page = owner.post("/catalogue/causes/new", &fields).await;
-        assert_eq!(page.location(), "/catalogue/causes/loose_carbon_bridge_insert", "{}", page.body);
+        assert_eq!(
+            page.location(),
+            "/catalogue/causes/loose_carbon_bridge_insert",
+            "{}",
+            page.body
+        );
         let again = owner.post("/catalogue/causes/new", &fields).await;
         assert_eq!(again.location(), page.location());
-        let cause = Cause::get(&shop.app.db, "loose_carbon_bridge_insert").await.expect("the cause");
-        assert_eq!((&*cause.families, cause.edition, cause.changed), ("violin;cello", 0, true));
+        let cause = Cause::get(&shop.app.db, "loose_carbon_bridge_insert")
+            .await
+            .expect("the cause");
+        assert_eq!(
+            (&*cause.families, cause.edition, cause.changed),
+            ("violin;cello", 0, true)
+        );
         assert!(cause.prior_share > 0.0 && cause.prior_share < 0.0044);
         assert_eq!(cause.source, "the shop's own");
-        assert!(owner.get(page.location()).await.body.contains("Dry tick on one string"));
+        assert!(
+            owner
+                .get(page.location())
+                .await
+                .body
+                .contains("Dry tick on one string")
+        );
         // The same name from a form of its own is refused, and a retired one frees it.
         let page = owner.post("/catalogue/causes/new", &CAUSE).await;
         assert!(page.status.as_u16() == 422 && page.body.contains("has this name already"));
         let fields = [("retired", "yes"), ("version", "1")];
-        owner.post("/catalogue/causes/loose_carbon_bridge_insert/retired", &fields).await;
+        owner
+            .post("/catalogue/causes/loose_carbon_bridge_insert/retired", &fields)
+            .await;
         let page = owner.post("/catalogue/causes/new", &CAUSE).await;
         assert_eq!(page.location(), "/catalogue/causes/loose_carbon_bridge_insert_2");
     });
@@ -375,11 +475,20 @@ fn what_wants_mending_is_told_and_what_was_typed_is_kept() {
         let owner = shop.sign_in("owner").await;
         let bad = with(
             &CAUSE,
-            &[("name", "Odd <b>one</b>"), ("check_minutes", "soon"), ("job1", "no_such"), ("region", "moon")],
+            &[
+                ("name", "Odd <b>one</b>"),
+                ("check_minutes", "soon"),
+                ("job1", "no_such"),
+                ("region", "moon"),
+            ],
         );
         let page = owner.post("/catalogue/causes/new", &bad).await;
         assert_eq!(page.status.as_u16(), 422);
-        for words in ["whole number from 1 to 240", "Choose a job of the catalogue", "Choose one of these"] {
+        for words in [
+            "whole number from 1 to 240",
+            "Choose a job of the catalogue",
+            "Choose one of these",
+        ] {
             assert!(page.body.contains(words), "{words}");
         }
         assert_eq!(page.field("check_minutes"), "soon");
@@ -410,11 +519,24 @@ fn a_change_that_comes_late_is_told_with_both_versions() {
         let late = with(&CAUSE, &[("name", "Nut let go"), ("version", "0")]);
         let page = owner.post(path, &late).await;
         assert_eq!(page.status.as_u16(), 412);
-        shows(&page, &["<td>Nut came off</td>", "<mark>Nut let go</mark>", "nothing was overwritten"]);
+        shows(
+            &page,
+            &[
+                "<td>Nut came off</td>",
+                "<mark>Nut let go</mark>",
+                "nothing was overwritten",
+            ],
+        );
         assert_eq!((page.field("name"), page.field("version")), ("Nut let go", "1"));
         let cause = Cause::get(&shop.app.db, "nut_loose").await.expect("the cause");
-        assert_eq!((&*cause.name, cause.changed, cause.version), ("Nut came off", true, 1));
-        assert_eq!((cause.edition, cause.source.as_str()), (seed::EDITION, "from memory"));
+        assert_eq!(
+            (&*cause.name, cause.changed, cause.version),
+            ("Nut came off", true, 1)
+        );
+        assert_eq!(
+            (cause.edition, cause.source.as_str()),
+            (seed::EDITION, "from memory")
+        );
         let again = with(&CAUSE, &[("name", "Nut let go"), ("version", "1")]);
         assert_eq!(owner.post(path, &again).await.status.as_u16(), 303);
     });
@@ -425,14 +547,24 @@ fn a_job_is_the_sum_of_its_steps_in_the_order_of_their_places() {
     on_both(async |shop| {
         let owner = shop.sign_in("owner").await;
         let page = owner.post("/catalogue/jobs/new", &JOB).await;
-        assert_eq!(page.location(), "/catalogue/jobs/polish_the_pegs", "{}", page.body);
+        assert_eq!(
+            page.location(),
+            "/catalogue/jobs/polish_the_pegs",
+            "{}",
+            page.body
+        );
         let job = Job::get(&shop.app.db, "polish_the_pegs").await.expect("the job");
         assert_eq!((job.minutes_typical, job.minutes_for("cello")), (10, 12));
         assert!((job.wait_hours - 0.5).abs() < 1e-9 && job.changed && job.edition == 0);
         let steps = JobStep::of(&shop.app.db, "polish_the_pegs").await.expect("steps");
         let names: Vec<&str> = steps.iter().map(|step| step.step.as_str()).collect();
         assert_eq!(names, ["Take them out", "Wipe them"]);
-        let page = owner.post("/catalogue/jobs/new", &with(&JOB, &[("minutes_high", "8"), ("name", "Other")])).await;
+        let page = owner
+            .post(
+                "/catalogue/jobs/new",
+                &with(&JOB, &[("minutes_high", "8"), ("name", "Other")]),
+            )
+            .await;
         assert_eq!(page.status.as_u16(), 422);
         shows(&page, &["from 10 to 6000", "Wipe them", "Take them out"]);
         assert_eq!(page.field("minutes_high"), "8");
@@ -446,12 +578,18 @@ fn a_job_of_the_program_is_changed_by_the_owner_and_told_when_late() {
         let path = "/catalogue/jobs/rehair/change";
         assert!(owner.get(path).await.body.contains("Take out old hair and plugs"));
         let fields = with(&JOB, &[("name", "Rehair a bow, our way"), ("version", "0")]);
-        assert_eq!(owner.post(path, &fields).await.location(), "/catalogue/jobs/rehair");
+        assert_eq!(
+            owner.post(path, &fields).await.location(),
+            "/catalogue/jobs/rehair"
+        );
         let steps = JobStep::of(&shop.app.db, "rehair").await.expect("steps");
         assert_eq!(steps.len(), 2);
         let page = owner.post(path, &with(&JOB, &[("name", "Too late")])).await;
         assert_eq!(page.status.as_u16(), 412);
-        shows(&page, &["<td>Rehair a bow, our way</td>", "<mark>Too late</mark>"]);
+        shows(
+            &page,
+            &["<td>Rehair a bow, our way</td>", "<mark>Too late</mark>"],
+        );
         let job = Job::get(&shop.app.db, "rehair").await.expect("the job");
         assert_eq!((job.edition, job.changed, job.version), (seed::EDITION, true, 1));
     });
@@ -468,12 +606,17 @@ fn a_question_is_worded_by_the_owner_and_its_answers_stay() {
         assert_eq!((page.status.as_u16(), page.field("version")), (412, "1"));
         let page = owner.post(path, &[("question", " "), ("version", "1")]).await;
         assert!(page.status.as_u16() == 422 && page.body.contains("as you would ask it."));
-        let question = Descriptor::get(&shop.app.db, "onset").await.expect("the question");
+        let question = Descriptor::get(&shop.app.db, "onset")
+            .await
+            .expect("the question");
         assert_eq!((&*question.question, question.changed), ("Since when?", true));
         assert_eq!(question.choices, "sudden;gradual;always;not_sure");
         let fields = [("retired", "yes"), ("version", "1")];
         owner.post("/catalogue/questions/onset/retired", &fields).await;
-        shows(&owner.get("/catalogue/questions").await, &["<h2 id=\"retired\">", "Since when?"]);
+        shows(
+            &owner.get("/catalogue/questions").await,
+            &["<h2 id=\"retired\">", "Since when?"],
+        );
     });
 }
 
@@ -486,25 +629,47 @@ fn what_is_retired_is_not_found_anew_and_keeps_its_name() {
             result: "found".into(),
             ..NewCheck::default()
         };
-        let mut act = Act::begin(&shop.app, &who, &tag, Guard::default()).await.expect("an act");
+        let mut act = Act::begin(&shop.app, &who, &tag, Guard::default())
+            .await
+            .expect("an act");
         check::log(&mut act, &found).await.expect("a check");
         act.then("/").await.expect("kept");
         let owner = shop.sign_in("owner").await;
         let fields = [("retired", "yes"), ("version", "0")];
         let page = owner.post("/catalogue/causes/nut_loose/retired", &fields).await;
         assert_eq!(page.location(), "/catalogue/causes/nut_loose");
-        let mut act = Act::begin(&shop.app, &who, &tag, Guard::default()).await.expect("an act");
+        let mut act = Act::begin(&shop.app, &who, &tag, Guard::default())
+            .await
+            .expect("an act");
         let Err(Error::Problems(problems)) = check::log(&mut act, &found).await else {
             panic!("a retired cause was found anew");
         };
         assert!(problems.at("cause").contains("“Nut unglued” was retired"));
         drop(act);
-        shows(&owner.get("/catalogue").await, &["<h2 id=\"retired\">", "Nut unglued"]);
-        assert_eq!(Cause::get(&shop.app.db, "nut_loose").await.expect("the cause").name, "Nut unglued");
-        assert_eq!(owner.post("/catalogue/causes/nut_loose/retired", &fields).await.status.as_u16(), 412);
+        shows(
+            &owner.get("/catalogue").await,
+            &["<h2 id=\"retired\">", "Nut unglued"],
+        );
+        assert_eq!(
+            Cause::get(&shop.app.db, "nut_loose")
+                .await
+                .expect("the cause")
+                .name,
+            "Nut unglued"
+        );
+        assert_eq!(
+            owner
+                .post("/catalogue/causes/nut_loose/retired", &fields)
+                .await
+                .status
+                .as_u16(),
+            412
+        );
         let fields = [("retired", "no"), ("version", "1")];
         owner.post("/catalogue/causes/nut_loose/retired", &fields).await;
-        let mut act = Act::begin(&shop.app, &who, &tag, Guard::default()).await.expect("an act");
+        let mut act = Act::begin(&shop.app, &who, &tag, Guard::default())
+            .await
+            .expect("an act");
         check::log(&mut act, &found).await.expect("a check again");
     });
 }
@@ -528,6 +693,12 @@ fn only_the_owner_changes_the_catalogue() {
             assert_eq!(page.status.as_u16(), 403, "{path}");
             assert!(page.body.contains("Ask the owner."), "{path}");
         }
-        assert_eq!(Cause::get(&shop.app.db, "nut_loose").await.expect("the cause").version, 0);
+        assert_eq!(
+            Cause::get(&shop.app.db, "nut_loose")
+                .await
+                .expect("the cause")
+                .version,
+            0
+        );
     });
 }

@@ -24,7 +24,12 @@ fn contents(path: &Path) -> Vec<(String, Vec<u8>)> {
     let mut files: Vec<_> = std::fs::read_dir(path)
         .expect("the folder")
         .map(|entry| entry.expect("a file").path())
-        .map(|file| (file.display().to_string(), std::fs::read(&file).expect("its bytes")))
+        .map(|file| {
+            (
+                file.display().to_string(),
+                std::fs::read(&file).expect("its bytes"),
+            )
+        })
         .filter(|file| !file.0.ends_with("in-use"))
         .collect();
     files.sort();
@@ -50,7 +55,10 @@ fn a_second_server_is_refused_until_the_first_ends() {
         let path = shop.folder().join("data");
         let first = DataFolder::take(&path).expect("the folder");
         let words = refused(DataFolder::take(&path));
-        assert!(words.contains("Another Purfle is serving") && words.contains("--data"), "{words}");
+        assert!(
+            words.contains("Another Purfle is serving") && words.contains("--data"),
+            "{words}"
+        );
         drop(first);
         DataFolder::take(&path).expect("the folder is free");
     });
@@ -64,7 +72,10 @@ fn a_database_that_is_gone_or_empty_is_refused_and_nothing_is_touched() {
         std::fs::remove_file(&database).expect("gone");
         let before = contents(&path);
         let words = refused(DataFolder::take(&path));
-        assert!(words.contains("is gone or empty. Nothing was touched."), "{words}");
+        assert!(
+            words.contains("is gone or empty. Nothing was touched."),
+            "{words}"
+        );
         assert!(words.contains("restore the newest backup"), "{words}");
         assert_eq!(contents(&path), before);
         std::fs::write(&database, b"").expect("an empty file");
@@ -77,14 +88,23 @@ fn a_database_that_is_gone_or_empty_is_refused_and_nothing_is_touched() {
 fn another_shops_database_is_refused_and_nothing_is_touched() {
     on_sqlite(async |shop| {
         let path = lived_in(&shop).await;
-        let db = Db::open(&format!("sqlite:{}", path.join("purfle.db").display())).await.expect("the database");
+        let db = Db::open(&format!("sqlite:{}", path.join("purfle.db").display()))
+            .await
+            .expect("the database");
         let other = "update shop set house = $1";
-        db.write(other).bind(uuid::Uuid::new_v4()).execute().await.expect("another house");
+        db.write(other)
+            .bind(uuid::Uuid::new_v4())
+            .execute()
+            .await
+            .expect("another house");
         db.close().await;
         let before = std::fs::read(path.join("purfle.db")).expect("its bytes");
         let folder = DataFolder::take(&path).expect("the folder");
         let words = refused(folder.recognise().await);
-        assert!(words.contains("holds another one. Nothing was touched."), "{words}");
+        assert!(
+            words.contains("holds another one. Nothing was touched."),
+            "{words}"
+        );
         assert_eq!(std::fs::read(path.join("purfle.db")).expect("its bytes"), before);
     });
 }
@@ -95,7 +115,11 @@ fn a_database_without_a_shop_and_a_file_that_is_none_are_refused() {
         let path = lived_in(&shop).await;
         let database = path.join("purfle.db");
         std::fs::remove_file(&database).expect("gone");
-        Db::open(&format!("sqlite:{}", database.display())).await.expect("a new database").close().await;
+        Db::open(&format!("sqlite:{}", database.display()))
+            .await
+            .expect("a new database")
+            .close()
+            .await;
         let words = refused(DataFolder::take(&path).expect("the folder").recognise().await);
         assert!(words.contains("holds none"), "{words}");
         std::fs::write(&database, b"This is a letter, not a database, and rather short.").expect("written");

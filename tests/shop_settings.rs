@@ -50,13 +50,27 @@ fn the_link_makes_the_shop_and_its_first_owner_once() {
         assert!(door.get("/sign-in").await.body.contains("not set up yet"));
         assert_eq!(door.get(LINK).await.field("comeback_days"), "90");
         let page = door.post(LINK, &SET_UP).await;
-        assert_eq!((page.status.as_u16(), page.location()), (303, "/"), "{}", page.body);
+        assert_eq!(
+            (page.status.as_u16(), page.location()),
+            (303, "/"),
+            "{}",
+            page.body
+        );
         let owner = shop.stranger().keeping(&page);
         assert_eq!(owner.get("/settings").await.status.as_u16(), 200);
         let made = Settings::get(&shop.app.db).await.expect("the shop");
-        assert_eq!((&*made.name, &*made.address), ("Third Bough Violins", "9 Mill Row\nHarwick"));
-        assert_eq!((made.labour_rate.0, made.tax_labour.0, made.comeback_days), (9550, 150_000, 120));
-        assert_eq!(made.seasons, purfle::reports::season::Seasons::southern().to_string());
+        assert_eq!(
+            (&*made.name, &*made.address),
+            ("Third Bough Violins", "9 Mill Row\nHarwick")
+        );
+        assert_eq!(
+            (made.labour_rate.0, made.tax_labour.0, made.comeback_days),
+            (9550, 150_000, 120)
+        );
+        assert_eq!(
+            made.seasons,
+            purfle::reports::season::Seasons::southern().to_string()
+        );
         assert_eq!(door.get(LINK).await.status.as_u16(), 404);
         assert_eq!(door.post(LINK, &SET_UP).await.status.as_u16(), 404);
     });
@@ -70,7 +84,11 @@ fn a_wrong_code_finds_nothing_nor_does_any_once_there_is_a_shop() {
         assert_eq!(door.post(LINK, &SET_UP).await.status.as_u16(), 404);
         empty(&shop).await;
         for code in ["wrong", "the-one-time-cod", "%00", "the-one-time-code%20"] {
-            assert_eq!(door.get(&format!("/set-up/{code}")).await.status.as_u16(), 404, "{code}");
+            assert_eq!(
+                door.get(&format!("/set-up/{code}")).await.status.as_u16(),
+                404,
+                "{code}"
+            );
             let page = door.post(&format!("/set-up/{code}"), &SET_UP).await;
             assert_eq!(page.status.as_u16(), 404, "{code}");
         }
@@ -89,12 +107,22 @@ fn twenty_at_once_make_one_shop_and_one_owner() {
             let door = shop.stranger();
             running.spawn(async move {
                 let owner = format!("Ines {n}");
-                door.post(LINK, &with(&SET_UP, &[("owner", &owner)])).await.status.as_u16()
+                door.post(LINK, &with(&SET_UP, &[("owner", &owner)]))
+                    .await
+                    .status
+                    .as_u16()
             });
         }
         let answers = running.join_all().await;
-        assert_eq!(answers.iter().filter(|status| **status == 303).count(), 1, "{answers:?}");
-        assert!(answers.iter().all(|status| [303, 404, 409].contains(status)), "{answers:?}");
+        assert_eq!(
+            answers.iter().filter(|status| **status == 303).count(),
+            1,
+            "{answers:?}"
+        );
+        assert!(
+            answers.iter().all(|status| [303, 404, 409].contains(status)),
+            "{answers:?}"
+        );
         assert_eq!((shop.count("staff").await, shop.count("session").await), (1, 1));
         Settings::get(&shop.app.db).await.expect("the shop");
     });
@@ -118,12 +146,26 @@ fn a_set_up_that_wants_mending_makes_nothing_and_keeps_what_was_typed() {
         );
         let page = shop.stranger().post(LINK, &bad).await;
         assert_eq!(page.status.as_u16(), 422);
-        for field in ["zone", "labour_rate", "currency", "hemisphere", "tax_parts", "password", "owner"] {
+        for field in [
+            "zone",
+            "labour_rate",
+            "currency",
+            "hemisphere",
+            "tax_parts",
+            "password",
+            "owner",
+        ] {
             assert!(page.body.contains(&format!("href=\"#{field}\"")), "{field}");
             assert!(page.body.contains(&format!("id=\"{field}\"")), "{field}");
         }
-        assert_eq!((page.field("name"), page.field("zone")), ("Third Bough Violins", "Auckland"));
-        assert_eq!((page.field("labour_rate"), page.field("password")), ("seventy", ""));
+        assert_eq!(
+            (page.field("name"), page.field("zone")),
+            ("Third Bough Violins", "Auckland")
+        );
+        assert_eq!(
+            (page.field("labour_rate"), page.field("password")),
+            ("seventy", "")
+        );
         assert_eq!(shop.count("staff").await, 0);
         assert!(Settings::find(&shop.app.db).await.expect("read").is_none());
     });
@@ -150,14 +192,24 @@ fn the_owner_changes_the_settings_but_not_the_currency() {
     on_both(async |shop| {
         let owner = shop.sign_in("owner").await;
         let page = owner.get("/settings").await;
-        assert_eq!((page.field("labour_rate"), page.field("tax_labour")), ("72.00", "20"));
+        assert_eq!(
+            (page.field("labour_rate"), page.field("tax_labour")),
+            ("72.00", "20")
+        );
         assert_eq!(page.field("version"), "1");
-        let page = owner.post("/settings", &with(&SETTINGS, &[("currency", "USD")])).await;
+        let page = owner
+            .post("/settings", &with(&SETTINGS, &[("currency", "USD")]))
+            .await;
         assert_eq!(page.location(), "/settings?kept=yes", "{}", page.body);
         assert!(owner.get(page.location()).await.body.contains("Kept."));
         let now = Settings::get(&shop.app.db).await.expect("the shop");
         assert_eq!((&*now.currency, now.labour_rate.0, now.version), ("EUR", 8000, 2));
-        let page = owner.post("/settings", &with(&SETTINGS, &[("version", "2"), ("labour_rate", "a lot")])).await;
+        let page = owner
+            .post(
+                "/settings",
+                &with(&SETTINGS, &[("version", "2"), ("labour_rate", "a lot")]),
+            )
+            .await;
         assert_eq!((page.status.as_u16(), page.field("labour_rate")), (422, "a lot"));
         assert_eq!(page.field("version"), "2");
     });
@@ -168,14 +220,24 @@ fn another_hemisphere_brings_its_months_unless_the_shop_has_its_own() {
     on_both(async |shop| {
         let owner = shop.sign_in("owner").await;
         let seasons = async || Settings::get(&shop.app.db).await.expect("the shop").seasons;
-        owner.post("/settings", &with(&SETTINGS, &[("hemisphere", "southern")])).await;
-        assert_eq!(seasons().await, purfle::reports::season::Seasons::southern().to_string());
+        owner
+            .post("/settings", &with(&SETTINGS, &[("hemisphere", "southern")]))
+            .await;
+        assert_eq!(
+            seasons().await,
+            purfle::reports::season::Seasons::southern().to_string()
+        );
         assert_eq!(owner.get("/settings").await.field("seasons"), "");
         let own = with(&SETTINGS, &[("seasons", "ddddccchhccd"), ("version", "2")]);
         owner.post("/settings", &own).await;
         assert_eq!(seasons().await, "ddddccchhccd");
         assert_eq!(owner.get("/settings").await.field("seasons"), "ddddccchhccd");
-        let page = owner.post("/settings", &with(&SETTINGS, &[("seasons", "dry"), ("version", "3")])).await;
+        let page = owner
+            .post(
+                "/settings",
+                &with(&SETTINGS, &[("seasons", "dry"), ("version", "3")]),
+            )
+            .await;
         assert!(page.status.as_u16() == 422 && page.body.contains("twelve letters"));
     });
 }
@@ -185,11 +247,16 @@ fn settings_that_were_changed_meanwhile_are_shown_beside_what_was_typed() {
     on_both(async |shop| {
         let owner = shop.sign_in("owner").await;
         assert_eq!(owner.post("/settings", &SETTINGS).await.status.as_u16(), 303);
-        let page = owner.post("/settings", &with(&SETTINGS, &[("labour_rate", "85.00")])).await;
+        let page = owner
+            .post("/settings", &with(&SETTINGS, &[("labour_rate", "85.00")]))
+            .await;
         assert_eq!(page.status.as_u16(), 412);
         assert!(page.body.contains("<td>80.00</td><td><mark>85.00</mark>"));
         assert!(!page.body.contains("<th scope=\"row\">Phone</th>"));
         assert_eq!((page.field("labour_rate"), page.field("version")), ("85.00", "2"));
-        assert_eq!(Settings::get(&shop.app.db).await.expect("the shop").labour_rate.0, 8000);
+        assert_eq!(
+            Settings::get(&shop.app.db).await.expect("the shop").labour_rate.0,
+            8000
+        );
     });
 }

@@ -141,7 +141,7 @@ impl Shop {
             service: app.service(),
             app,
             clock,
-            place: place,
+            place,
         }
     }
 
