@@ -10,9 +10,10 @@ use sqlx::sqlite::{
     SqliteArguments, SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteRow, SqliteSynchronous,
 };
 use sqlx::{
-    Arguments, Database, Encode, Executor, FromRow, Pool, Postgres, SqlSafeStr, SqlStr, Sqlite, Transaction,
-    Type,
+    Arguments, Connection, Database, Encode, Executor, FromRow, Pool, Postgres, SqlSafeStr, SqlStr, Sqlite,
+    SqliteConnection, Transaction, Type,
 };
+use uuid::Uuid;
 
 /// A transaction that waits longer than this for its turn gives up with words instead of hanging.
 const WAIT: Duration = Duration::from_secs(5);
@@ -154,6 +155,28 @@ impl Db {
         }
         let read = pool(4).connect_with(options.pragma("query_only", "on")).await?;
         Ok(Db::Sqlite { read, write })
+    }
+
+    /// The house whose shop an SQLite file holds, read without changing it: the file is neither made nor migrated.
+    ///
+    /// # Errors
+    /// When it cannot be read, or is no database.
+    pub async fn house_in(path: &Path) -> sqlx::Result<Option<Uuid>> {
+        let options = SqliteConnectOptions::new().filename(path).read_only(true);
+        let mut connection = SqliteConnection::connect_with(&options).await?;
+        let table: Option<(String,)> = sqlx::query_as("select name from sqlite_master where name = 'shop'")
+            .fetch_optional(&mut connection)
+            .await?;
+        let house: Option<(Uuid,)> = match table {
+            Some(_) => {
+                sqlx::query_as("select house from shop where id = 1")
+                    .fetch_optional(&mut connection)
+                    .await?
+            }
+            None => None,
+        };
+        connection.close().await?;
+        Ok(house.map(|row| row.0))
     }
 
     /// Runs the migrations that have not run yet. On SQLite the caller holds the data folder's lock.

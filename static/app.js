@@ -71,12 +71,13 @@ if (intake) {
     }
   });
 }
+
 // What this device likes is kept on it, not at the shop: see device.js.
 for (const form of document.querySelectorAll("form[data-device]")) {
   const root = document.documentElement.dataset;
-  for (const [name, usual] of [["theme", ""], ["hand", ""]]) {
+  for (const name of ["theme", "hand"]) {
     for (const choice of form.elements[name] ?? []) {
-      choice.checked = choice.value === (root[name] ?? usual);
+      choice.checked = choice.value === (root[name] ?? "");
       choice.addEventListener("change", () => {
         if (choice.value) root[name] = choice.value;
         else delete root[name];

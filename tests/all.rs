@@ -3,8 +3,12 @@
 mod reference;
 mod shop;
 
+mod answers;
 mod bench;
+mod catalogue;
 mod customer;
+mod data_folder;
+mod database;
 mod intake;
 mod order;
 mod pickup;
@@ -12,4 +16,5 @@ mod printing;
 mod question;
 mod routes;
 mod serve;
+mod shop_settings;
 mod staff;

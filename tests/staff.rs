@@ -68,3 +68,173 @@ fn whoever_is_put_out_is_out_at_once() {
         assert_eq!(bench.get("/sign-in").await.status.as_u16(), 200);
     });
 }
+
+/// The version of somebody and the address of their page.
+async fn page_of(shop: &crate::shop::Shop, name: &str) -> (String, String) {
+    let person = purfle::staff::Staff::named(&shop.app.db, name)
+        .await
+        .expect("read")
+        .expect("somebody");
+    (format!("/staff/{}", person.id), person.version.to_string())
+}
+
+#[test]
+fn the_owner_adds_somebody_who_can_sign_in() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let fields = [
+            ("name", "Tomas"),
+            ("bench", "yes"),
+            ("password", "wood and more wood"),
+        ];
+        assert_eq!(owner.post("/staff", &fields).await.location(), "/staff");
+        assert!(owner.get("/staff").await.body.contains("Tomas"));
+        let sign_in = [("name", "ｔｏｍａｓ"), ("password", "wood and more wood")];
+        assert_eq!(shop.stranger().post("/sign-in", &sign_in).await.location(), "/");
+        let twice = [
+            ("name", "TOMAS"),
+            ("bench", "yes"),
+            ("password", "wood and more wood"),
+        ];
+        let page = owner.post("/staff", &twice).await;
+        assert!(page.status.as_u16() == 422 && page.body.contains("has that name already"));
+        assert_eq!(page.field("name"), "TOMAS");
+    });
+}
+
+#[test]
+fn somebody_new_needs_a_part_and_a_password() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let page = owner
+            .post("/staff", &[("name", "Tomas"), ("password", "short")])
+            .await;
+        assert_eq!((page.status.as_u16(), page.field("name")), (422, "Tomas"));
+        assert!(page.body.contains("at least one part") && page.body.contains("at least 8 letters"));
+        let fields = [("name", "Tomas"), ("owner", "yes"), ("password", "eleven sign")];
+        assert!(
+            owner
+                .post("/staff", &fields)
+                .await
+                .body
+                .contains("at least 12 letters")
+        );
+        assert_eq!(shop.count("staff").await, 3);
+    });
+}
+
+#[test]
+fn a_person_changed_meanwhile_is_shown_beside_what_was_typed() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let (path, version) = page_of(&shop, "bench").await;
+        let fields = [
+            ("name", "Bench two"),
+            ("bench", "yes"),
+            ("active", "yes"),
+            ("version", &*version),
+        ];
+        assert_eq!(owner.post(&path, &fields).await.location(), "/staff");
+        let page = owner
+            .post(
+                &path,
+                &[
+                    ("name", "Bench three"),
+                    ("bench", "yes"),
+                    ("active", "yes"),
+                    ("version", &version),
+                ],
+            )
+            .await;
+        assert_eq!((page.status.as_u16(), page.field("name")), (412, "Bench three"));
+        assert!(
+            page.body
+                .contains("<td>Bench two</td><td><mark>Bench three</mark>")
+        );
+    });
+}
+
+#[test]
+fn an_owner_cannot_take_their_own_key_away() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let (path, version) = page_of(&shop, "owner").await;
+        let fields = [
+            ("name", "owner"),
+            ("counter", "yes"),
+            ("active", "yes"),
+            ("version", &*version),
+        ];
+        let page = owner.post(&path, &fields).await;
+        assert!(page.status.as_u16() == 422 && page.body.contains("your own key"));
+        assert_eq!(owner.get("/staff").await.status.as_u16(), 200);
+        assert_eq!(owner.get("/staff/no-such-id").await.status.as_u16(), 404);
+        assert_eq!(
+            owner
+                .get("/staff/00000000-0000-4000-8000-000000000000")
+                .await
+                .status
+                .as_u16(),
+            404
+        );
+    });
+}
+
+#[test]
+fn a_new_password_of_ones_own_ends_the_other_sessions() {
+    on_both(async |shop| {
+        let (here, there) = (shop.sign_in("bench").await, shop.sign_in("bench").await);
+        let fields = [("present", PASSWORD), ("password", "nine loud strings")];
+        let page = here.post("/me/password", &fields).await;
+        assert_eq!(page.location(), "/me?kept=yes", "{}", page.body);
+        assert!(
+            here.get(page.location())
+                .await
+                .body
+                .contains("new password holds")
+        );
+        assert_eq!(there.get("/me").await.location(), "/sign-in");
+        let door = shop.stranger();
+        let old = [("name", "bench"), ("password", PASSWORD)];
+        assert_eq!(door.post("/sign-in", &old).await.status.as_u16(), 422);
+        let new = [("name", "bench"), ("password", "nine loud strings")];
+        assert_eq!(door.post("/sign-in", &new).await.status.as_u16(), 303);
+    });
+}
+
+#[test]
+fn guessing_the_present_password_is_refused_with_words_and_slowed() {
+    on_both(async |shop| {
+        let here = shop.sign_in("bench").await;
+        let wrong = [("present", "a guess"), ("password", "nine loud strings")];
+        let page = here.post("/me/password", &wrong).await;
+        assert!(page.status.as_u16() == 422 && page.body.contains("This is not your password now."));
+        assert!(!page.body.contains("nine loud strings") && !page.body.contains("a guess"));
+        let same = [("present", PASSWORD), ("password", PASSWORD)];
+        assert!(
+            here.post("/me/password", &same)
+                .await
+                .body
+                .contains("the one you have. Choose another.")
+        );
+        for _ in 0..8 {
+            here.post("/me/password", &wrong).await;
+        }
+        assert_eq!(here.post("/me/password", &wrong).await.status.as_u16(), 429);
+        let sign_in = [("name", "bench"), ("password", "a guess")];
+        assert_eq!(
+            shop.stranger().post("/sign-in", &sign_in).await.status.as_u16(),
+            429
+        );
+    });
+}
+
+#[test]
+fn signing_out_is_done_at_once() {
+    on_both(async |shop| {
+        let here = shop.sign_in("counter").await;
+        assert!(here.get("/me").await.body.contains("Sign out"));
+        assert_eq!(here.post("/sign-out", &[]).await.location(), "/sign-in");
+        assert_eq!(here.get("/me").await.location(), "/sign-in");
+    });
+}

@@ -12,6 +12,9 @@ const DATABASE: &str = "purfle.db";
 /// Says that a shop lived here, with the same name of the house as its database.
 const MARKER: &str = "shop-lives-here";
 
+/// What the marker says until the shop is set up; a server that is killed before it stops leaves it so.
+const NOT_SET_UP: &str = "not set up yet";
+
 pub struct DataFolder {
     path: PathBuf,
     /// Held as long as the server lives; the system lets go of it even if the server is killed.
@@ -72,30 +75,48 @@ impl DataFolder {
         url(&self.path)
     }
 
-    /// Compares the marker with the shop in the database, and makes it when the shop is new.
+    /// Compares the marker with the shop in the database, before anything is written to it.
     ///
     /// # Errors
-    /// When the database holds no shop, or another one, although one lived here.
+    /// When a shop lived here, and the database holds none, or another one, or is no database.
+    pub async fn recognise(&self) -> anyhow::Result<()> {
+        let Ok(kept) = std::fs::read_to_string(self.path.join(MARKER)) else {
+            return Ok(());
+        };
+        if kept.trim() == NOT_SET_UP {
+            return Ok(());
+        }
+        let found = match Db::house_in(&self.database()).await {
+            Ok(Some(house)) if kept.trim() == house.to_string() => return Ok(()),
+            Ok(Some(_)) => "another one",
+            Ok(None) => "none",
+            Err(_) => "nothing that can be read",
+        };
+        bail!(
+            "A shop lives in {}, but its database holds {found}. Nothing was touched. Put the right database back, or \
+             choose another folder with --data.",
+            self.path.display(),
+        )
+    }
+
+    /// Leaves the marker: that a database is here, and once there is a shop, which.
+    ///
+    /// # Errors
+    /// When it cannot be written.
     pub async fn settle(&self, db: &Db) -> anyhow::Result<()> {
         let marker = self.path.join(MARKER);
         let house: Option<(uuid::Uuid,)> = db.read("select house from shop where id = 1").optional().await?;
-        let kept = std::fs::read_to_string(&marker).ok();
-        match (house, kept) {
-            (Some((house,)), None) => {
-                let mut file = File::create(&marker)?;
-                writeln!(file, "{house}")?;
-                file.sync_all()?;
-                Ok(())
-            }
-            (Some((house,)), Some(kept)) if kept.trim() == house.to_string() => Ok(()),
-            (None, None) => Ok(()),
-            (found, Some(_)) => bail!(
-                "A shop lives in {}, but its database holds {}. Nothing was touched. Put the right database back, or \
-                 choose another folder with --data.",
-                self.path.display(),
-                if found.is_some() { "another one" } else { "none" }
-            ),
+        let says = house.map_or(NOT_SET_UP.to_owned(), |(house,)| house.to_string());
+        if std::fs::read_to_string(&marker).is_ok_and(|kept| kept.trim() == says) {
+            return Ok(());
         }
+        // Written beside it and moved, so that no crash leaves half a name.
+        let beside = self.path.join("shop-lives-here.new");
+        let mut file = File::create(&beside)?;
+        writeln!(file, "{says}")?;
+        file.sync_all()?;
+        std::fs::rename(&beside, &marker)?;
+        Ok(())
     }
 }
 

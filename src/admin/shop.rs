@@ -1,6 +1,6 @@
 //! The shop: its name, place, money and rules; made once with its first owner, changed by the owner.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Extension, Path, Query, State};
@@ -442,7 +442,7 @@ fn typed_of(shop: &Shop) -> Typed {
         .with("stub_terms", &*shop.stub_terms)
 }
 
-async fn show_settings(who: &Who, shop: Shop, shown: SettingsShown) -> Result<Response> {
+fn show_settings(who: &Who, shop: Shop, shown: SettingsShown) -> Result<Response> {
     let status = match (&shown.changed, shown.problems.is_empty()) {
         (Some(_), _) => StatusCode::PRECONDITION_FAILED,
         (None, true) => StatusCode::OK,
@@ -476,7 +476,7 @@ struct SettingsShown {
 pub async fn settings_page(
     State(app): State<App>,
     Extension(who): Extension<Who>,
-    Query(asked): Query<HashMap<String, String>>,
+    Query(asked): Query<BTreeMap<String, String>>,
 ) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
     let shown = SettingsShown {
@@ -486,7 +486,7 @@ pub async fn settings_page(
         changed: None,
         kept: asked.contains_key("kept"),
     };
-    show_settings(&who, shop, shown).await
+    show_settings(&who, shop, shown)
 }
 
 /// `POST /settings`
@@ -510,12 +510,12 @@ pub async fn change_settings(
         kept: false,
     };
     if !shown.problems.is_empty() {
-        return show_settings(&who, now, shown).await;
+        return show_settings(&who, now, shown);
     }
     if !shop.update(&mut tx).await? {
         shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
         shown.version = now.version;
-        return show_settings(&who, now, shown).await;
+        return show_settings(&who, now, shown);
     }
     tx.commit().await?;
     Ok(Redirect::to("/settings?kept=yes").into_response())

@@ -1,6 +1,6 @@
 //! Browsing is reading the catalogue from end to end: causes by where they sit, jobs, and the questions that are asked.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use askama::Template;
 use axum::extract::{Extension, Query, State};
@@ -61,7 +61,7 @@ async fn confirmed(mut on: impl Read, this: YearMonth) -> Result<HashMap<String,
 pub async fn causes(
     State(app): State<App>,
     Extension(who): Extension<Who>,
-    Query(asked): Query<HashMap<String, String>>,
+    Query(asked): Query<BTreeMap<String, String>>,
 ) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
     let asked = asked.get("family").map_or("", String::as_str);

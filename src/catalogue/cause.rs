@@ -97,7 +97,7 @@ impl Cause {
     /// Not found, or what the database says.
     pub async fn get(mut on: impl Read, code: &str) -> Result<Cause> {
         on.read("select * from cause where code = $1")
-            .bind(code.replace('\0', "\u{fffd}"))
+            .bind(super::entry::asked(code))
             .optional()
             .await?
             .ok_or(Error::NotFound)

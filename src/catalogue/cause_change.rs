@@ -29,8 +29,8 @@ struct CausePage {
     problems: Problems,
     typed: Typed,
     changed: Option<Vec<Side>>,
-    jobs: Vec<(String, String)>,
-    ways: Vec<(String, String)>,
+    jobs: Vec<Choice>,
+    ways: Vec<Choice>,
 }
 
 impl CausePage {
@@ -59,14 +59,17 @@ struct Shown {
     changed: Option<Vec<Side>>,
 }
 
+/// A code to choose, and its words.
+type Choice = (String, String);
+
 /// The jobs to choose from: those in use, and those that stand in the form already.
-fn choices(beside: &Beside, typed: &Typed) -> (Vec<(String, String)>, Vec<(String, String)>) {
+fn choices(beside: &Beside, typed: &Typed) -> (Vec<Choice>, Vec<Choice>) {
     let stands = |code: &str| {
         ["job1", "job2", "job3", "other1", "other2", "other3"]
             .iter()
             .any(|field| typed.at(field).split('+').any(|own| own == code))
     };
-    let mut jobs: Vec<(String, String)> = beside
+    let mut jobs: Vec<Choice> = beside
         .jobs
         .iter()
         .filter(|job| !job.retired || stands(&job.code))

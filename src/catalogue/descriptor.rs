@@ -92,7 +92,7 @@ impl Descriptor {
     /// Not found, or what the database says.
     pub async fn get(mut on: impl Read, code: &str) -> Result<Descriptor> {
         on.read("select * from descriptor where code = $1")
-            .bind(code.replace('\0', "\u{fffd}"))
+            .bind(super::entry::asked(code))
             .optional()
             .await?
             .ok_or(Error::NotFound)

@@ -70,6 +70,12 @@ pub fn decimal(problems: &mut Problems, field: &str, text: &str, range: &RangeIn
     }
 }
 
+/// A code as it can be looked for: PostgreSQL refuses a NUL, which no code has.
+#[must_use]
+pub fn asked(code: &str) -> String {
+    code.replace('\0', "\u{fffd}")
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     Cause,
@@ -104,7 +110,7 @@ pub async fn retire(app: &App, kind: Kind, code: &str, form: &Retire) -> Result<
             "update descriptor set retired = $3, version = version + 1 where code = $1 and version = $2",
         ),
     };
-    let name: Option<(String,)> = tx.query(find).bind(code.to_owned()).optional().await?;
+    let name: Option<(String,)> = tx.query(find).bind(asked(code)).optional().await?;
     let (name,) = name.ok_or(Error::NotFound)?;
     let query = tx.query(write).bind(code.to_owned()).bind(form.version);
     if query.bind(form.retired == "yes").execute().await? == 0 {

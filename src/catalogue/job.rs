@@ -77,7 +77,7 @@ impl Job {
     /// Not found, or what the database says.
     pub async fn get(mut on: impl Read, code: &str) -> Result<Job> {
         on.read("select * from job where code = $1")
-            .bind(code.replace('\0', "\u{fffd}"))
+            .bind(super::entry::asked(code))
             .optional()
             .await?
             .ok_or(Error::NotFound)

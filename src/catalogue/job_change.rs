@@ -39,6 +39,10 @@ impl JobPage {
         MATERIALS
     }
     /// The words for one cell of the steps.
+    #[expect(
+        clippy::trivially_copy_pass_by_ref,
+        reason = "a template hands over references"
+    )]
     fn amiss(&self, name: &str, row: &usize) -> &str {
         self.problems.at(&format!("{name}-{row}"))
     }

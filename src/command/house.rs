@@ -19,6 +19,9 @@ pub async fn open(place: &Place) -> anyhow::Result<House> {
         Some(_) => None,
         None => Some(DataFolder::take(&place.data)?),
     };
+    if let Some(folder) = &folder {
+        folder.recognise().await?;
+    }
     let db = connect(place).await?;
     seed::seed(&db).await?;
     if let Some(folder) = &folder {

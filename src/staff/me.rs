@@ -1,6 +1,6 @@
 //! A person's own page: their parts, their password, and what this device shows.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Extension, Query, State};
@@ -64,7 +64,7 @@ async fn show(app: &App, who: &Who, problems: Problems, kept: bool) -> Result<Re
 pub async fn page(
     State(app): State<App>,
     Extension(who): Extension<Who>,
-    Query(asked): Query<HashMap<String, String>>,
+    Query(asked): Query<BTreeMap<String, String>>,
 ) -> Result<Response> {
     show(&app, &who, Problems::default(), asked.contains_key("kept")).await
 }

@@ -31,7 +31,7 @@ pub struct Shop {
     pub app: App,
     pub service: Router,
     pub clock: Clock,
-    _place: Place,
+    place: Place,
 }
 
 /// Where the database is, taken away at the end.
@@ -69,6 +69,16 @@ pub fn on_both(test: impl AsyncFn(Shop)) {
             ),
         }
     });
+}
+
+/// Runs a test of what only files have: locks, markers, pragmas.
+pub fn on_sqlite(test: impl AsyncFn(Shop)) {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .expect("a runtime");
+    runtime.block_on(async { test(Shop::on_sqlite().await).await });
 }
 
 fn scratch() -> PathBuf {
@@ -131,7 +141,15 @@ impl Shop {
             service: app.service(),
             app,
             clock,
-            _place: place,
+            place,
+        }
+    }
+
+    /// The folder of an SQLite shop.
+    pub fn folder(&self) -> &std::path::Path {
+        match &self.place {
+            Place::File(path) => path,
+            Place::Postgres => panic!("PostgreSQL has no folder here"),
         }
     }
 
