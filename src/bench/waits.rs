@@ -15,6 +15,7 @@ use crate::counter::instrument::Instrument;
 use crate::counter::order::{Order, Stage};
 use crate::db::Db;
 use crate::error::Result;
+use crate::money::Money;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
@@ -30,6 +31,9 @@ const UNMENDED: &str = "select f.work_order from finding f join work_order o on 
 /// One line of the list.
 pub struct Row {
     pub tag: String,
+    pub promised_on: Option<Day>,
+    pub ready_on: Option<Day>,
+    pub estimate: Money,
     pub spoken: String,
     pub what: String,
     pub stage: Stage,
@@ -60,20 +64,20 @@ impl WaitsPage {
 /// What the database says.
 pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
-    let rows = rows(&app.db, &shop, app.clock.now()).await?;
+    let mut rows = rows(&app.db, &shop, app.clock.now()).await?;
+    rows.retain(|row| !row.goes_home());
     html(WaitsPage {
         frame: Frame::new("Bench", shop.name, &who, "bench"),
         rows,
     })
 }
 
-/// Five reads however many wait: the open orders, then what belongs to them.
+/// All that is in the house. Five reads however many: the open orders, then what belongs to them.
 ///
 /// # Errors
 /// What the database says.
 pub async fn rows(db: &Db, shop: &Shop, now: Moment) -> Result<Vec<Row>> {
     let mut orders = Order::in_the_shop(db).await?;
-    orders.retain(|order| !matches!(order.stage, Stage::Ready | Stage::Returned));
     let instruments: Vec<Instrument> = db
         .read("select * from instrument where id in (select instrument from work_order where collected_at is null)")
         .all()
@@ -120,6 +124,12 @@ pub async fn rows(db: &Db, shop: &Shop, now: Moment) -> Result<Vec<Row>> {
 }
 
 impl Row {
+    /// Whether it only waits for somebody to take it home.
+    #[must_use]
+    pub fn goes_home(&self) -> bool {
+        matches!(self.stage, Stage::Ready | Stage::Returned)
+    }
+
     fn of(
         order: &Order,
         instrument: &Instrument,
@@ -144,6 +154,9 @@ impl Row {
         };
         Row {
             tag: order.tag.clone(),
+            promised_on: order.promised_on,
+            ready_on: order.ready_on,
+            estimate: order.estimate,
             spoken: order.spoken(),
             what: format!("{} · {}", instrument.short_words(), customer.first_name()),
             stage: order.stage,
