@@ -22,3 +22,10 @@ pub fn said(descriptor: &str, answer: &str) -> String {
         .cloned()
         .unwrap_or_else(|| super::descriptor::Descriptor::answer_words(answer))
 }
+
+/// What a question is about, in a word or two: "open or fingered"; a question of the shop's own is its code in words.
+#[must_use]
+pub fn asked(descriptor: &str) -> String {
+    let known = SAID.get(&(descriptor.to_owned(), String::new()));
+    known.cloned().unwrap_or_else(|| descriptor.replace('_', " "))
+}

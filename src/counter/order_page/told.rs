@@ -5,7 +5,7 @@ use uuid::Uuid;
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
 use crate::catalogue::cause::{Cause, REGIONS};
-use crate::catalogue::descriptor::Descriptor;
+use crate::catalogue::answer;
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Move, Stage};
@@ -105,7 +105,7 @@ impl OrderPage {
     pub(super) fn answers(&self) -> Vec<(String, String)> {
         let answers = self.sheet.order.answers().into_iter();
         answers
-            .map(|(code, answer)| (code.replace('_', " "), Descriptor::answer_words(&answer)))
+            .map(|(code, answer)| (answer::asked(&code), answer::said(&code, &answer)))
             .collect()
     }
 
