@@ -4,6 +4,7 @@ mod reference;
 mod shop;
 
 mod answers;
+mod api;
 mod bench;
 mod catalogue;
 mod customer;

@@ -7,6 +7,7 @@ use http_body_util::BodyExt;
 use serde_json::Value;
 use tower::ServiceExt;
 
+#[derive(Clone)]
 pub struct Program {
     service: Router,
     token: Option<String>,
@@ -39,6 +40,18 @@ impl Program {
         path: &str,
         headers: &[(&str, &str)],
         body: Option<String>,
+    ) -> Answer {
+        self.send(method, path, headers, body.map(String::into_bytes))
+            .await
+    }
+
+    /// As [`Program::call`], with a body that need not be text.
+    pub async fn send(
+        &self,
+        method: Method,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<Vec<u8>>,
     ) -> Answer {
         let mut request = Request::builder().method(method).uri(path);
         if let Some(token) = &self.token {
