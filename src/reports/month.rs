@@ -26,7 +26,9 @@ use super::takings::{Job, Takings, total};
 use super::tally::DEFINITIONS;
 
 /// So many causes and jobs stand in each table, so that the month prints on two pages; the others fold away below.
-const SHOWN: usize = 8;
+const SHOWN: usize = 7;
+/// So many causes stand in the narrow table of comebacks.
+const FEW_SHOWN: usize = 5;
 
 /// A cause with all its shares.
 struct CauseRow {
@@ -165,6 +167,11 @@ fn no_such_table() -> Error {
     problems.into()
 }
 
+/// What stands under the figures, so that everybody reads them alike.
+fn definitions() -> impl Iterator<Item = &'static (&'static str, &'static str)> {
+    DEFINITIONS.iter().chain(share::READING.iter())
+}
+
 impl Report {
     async fn read(app: &App, shop: Shop, asked: Asked) -> Result<Report> {
         let (db, span, family) = (&app.db, asked.span, asked.family);
@@ -270,18 +277,20 @@ impl Report {
         share::percent(self.scale())
     }
 
-    fn bands(&self) -> Vec<(&'static str, i64)> {
+    /// A band in years, and how many were inspected in it.
+    fn bands(&self) -> Vec<(String, i64)> {
+        let words = |band: AgeBand| band.words().replace(" years", "");
         AgeBand::ALL
-            .map(|band| (band.words(), self.figures.inspected.of_band(band)))
+            .map(|band| (words(band), self.figures.inspected.of_band(band)))
             .to_vec()
     }
 
     /// A season, its months, and how many were inspected in it.
     fn season_heads(&self) -> Vec<(&'static str, String, i64)> {
         let head = |season: &Season| {
-            let months: Vec<String> = self.shop.seasons().months(*season).map(short_month).collect();
+            let months = runs(&self.shop.seasons().months(*season).collect::<Vec<u8>>());
             let inspected = self.season_figures.inspected.of_season(*season);
-            (season.words(), months.join(" "), inspected)
+            (season.words(), months, inspected)
         };
         self.seasons.iter().map(head).collect()
     }
@@ -345,6 +354,10 @@ impl Report {
         rows
     }
 
+    fn comebacks_shown(&self) -> i64 {
+        self.comebacks().iter().take(FEW_SHOWN).map(|row| row.1).sum()
+    }
+
     fn leader(&self) -> String {
         let first = self.figures.causes.first();
         first.map_or(String::new(), |cause| self.names.of(&cause.cause))
@@ -386,10 +399,6 @@ impl Report {
 
     fn money(&self, minor: i64) -> String {
         self.shop.money(&crate::money::Money(minor))
-    }
-
-    fn definitions(&self) -> impl Iterator<Item = &'static (&'static str, &'static str)> {
-        DEFINITIONS.iter().chain(share::READING.iter())
     }
 
     fn address(&self, span: Span) -> String {
@@ -448,8 +457,40 @@ fn season_span(span: Span, shop: &Shop, seasons: &[Season]) -> Span {
     }
 }
 
+/// Months of the year as runs, over the turn of the year too: "Dec to Mar", "Apr to Jun, Sep to Nov", "Jul".
+fn runs(months: &[u8]) -> String {
+    let held = |month: u8| months.contains(&month);
+    let after = |month: u8| month % 12 + 1;
+    let before = |month: u8| (month + 10) % 12 + 1;
+    let words = months.iter().filter(|month| !held(before(**month))).map(|first| {
+        let mut last = *first;
+        while held(after(last)) {
+            last = after(last);
+        }
+        if last == *first {
+            short_month(*first)
+        } else {
+            format!("{} to {}", short_month(*first), short_month(last))
+        }
+    });
+    words.collect::<Vec<_>>().join(", ")
+}
+
 /// "Jan" for 1.
 fn short_month(number: u8) -> String {
     let name = month_name(YearMonth(i64::from(number) - 1));
     name.get(..3).unwrap_or(&name).to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::runs;
+
+    #[test]
+    fn months_stand_together_over_the_turn_of_the_year() {
+        assert_eq!(runs(&[1, 2, 3, 12]), "Dec to Mar");
+        assert_eq!(runs(&[7, 8]), "Jul to Aug");
+        assert_eq!(runs(&[4, 5, 6, 9, 10, 11]), "Apr to Jun, Sep to Nov");
+        assert_eq!((runs(&[7]), runs(&[])), ("Jul".to_owned(), String::new()));
+    }
 }

@@ -1,5 +1,7 @@
 //! Sentences say in words what the figures of a span come to: each is counted, and true at any size.
 
+use std::fmt::Write;
+
 use crate::counter::instrument::FAMILIES;
 use crate::words::{count, minutes};
 
@@ -71,7 +73,7 @@ impl Told<'_> {
             .map(|year| crate::words::grouped(year.1.inspected.max(0).unsigned_abs()))
             .collect();
         if !before.is_empty() {
-            words.push_str(&format!("; {} {}", self.before(before.len()), listed(&before)));
+            let _ = write!(words, "; {} {}", self.before(before.len()), listed(&before));
         }
         plain(words + ".")
     }
@@ -126,11 +128,8 @@ impl Told<'_> {
         if share.few() {
             rest.push_str(", too few to say more.");
         } else {
-            rest.push_str(&format!(
-                " ({}, between {}).",
-                share.percent(),
-                share.range().replace("to", "and")
-            ));
+            let range = share.range().replace("to", "and");
+            let _ = write!(rest, " ({}, between {range}).", share.percent());
             if leaders.len() == 1 {
                 rest.push_str(&self.beside_earlier(&first.cause, share));
             }
@@ -185,7 +184,7 @@ impl Told<'_> {
         } else {
             String::new()
         };
-        Some(plain(format!("Then {}.{more}", listed(&next))))
+        Some(plain(format!("Then: {}.{more}", listed(&next))))
     }
 
     /// Of the one cause that leads.
@@ -216,8 +215,12 @@ impl Told<'_> {
         if bands.len() < 2 || !alone(least.1) || !alone(most.1) {
             return None;
         }
+        let overlap = match (most.1.interval(), least.1.interval()) {
+            (Some(most), Some(least)) if most.low > least.high => "; their ranges do not overlap",
+            _ => "; their ranges overlap, so it may be chance",
+        };
         Some(format!(
-            "by age most often in instruments {} ({}), least often in those {} ({}).",
+            "by age most often in instruments {} ({}), least often in those {} ({}){overlap}.",
             of_age(most.0),
             most.1.counts(),
             of_age(least.0),
@@ -252,7 +255,7 @@ impl Told<'_> {
                 minutes(work.planned_minutes)
             );
             if work.steps >= TOO_FEW && work.planned_minutes > 0 {
-                line.push_str(&format!(": {}", work.against_plan()));
+                let _ = write!(line, ": {}", work.against_plan());
             }
             words.push(line + ".");
         }
