@@ -9,13 +9,9 @@ use purfle::catalogue::caution;
 use purfle::catalogue::descriptor::Descriptor;
 use purfle::catalogue::job::{Job, JobStep};
 use purfle::catalogue::{seed, source};
-use purfle::counter::customer::NewCustomer;
-use purfle::counter::instrument::NewInstrument;
-use purfle::counter::intake::{Complaint, Intake, Which, take_in};
 use purfle::error::Error;
-use purfle::staff::{Staff, Who};
 
-use crate::shop::{Page, Shop, on_both};
+use crate::shop::{Page, on_both};
 
 /// A cause as the owner may type it.
 const CAUSE: [(&str, &str); 13] = [
@@ -60,44 +56,6 @@ fn with<'a>(fields: &[(&'a str, &'a str)], change: &[(&'a str, &'a str)]) -> Vec
         .collect();
     all.extend(change);
     all
-}
-
-async fn as_bench(shop: &Shop) -> Who {
-    let person = Staff::named(&shop.app.db, "bench")
-        .await
-        .expect("read")
-        .expect("bench");
-    Who {
-        actor: person.id,
-        staff: Some(person.id),
-        name: person.name.clone(),
-        roles: person.roles(),
-    }
-}
-
-/// A violin on the bench; its tag.
-async fn violin(shop: &Shop) -> String {
-    let mut who = as_bench(shop).await;
-    who.roles.counter = true;
-    let intake = Intake {
-        customer: Which::New(NewCustomer {
-            name: "Odile Marrow".into(),
-            ..NewCustomer::default()
-        }),
-        instrument: Which::New(NewInstrument {
-            family: "violin".into(),
-            ..NewInstrument::default()
-        }),
-        complaint: Complaint::default(),
-        items_left: Vec::new(),
-        condition: String::new(),
-        declared_value: None,
-        promised_on: None,
-        authorised_limit: None,
-    };
-    let taken = take_in(&shop.app, &who, &intake, None).await.expect("taken in");
-    let order = taken.commit(303, "").await.expect("kept");
-    order.tag
 }
 
 #[test]
@@ -623,7 +581,7 @@ fn a_question_is_worded_by_the_owner_and_its_answers_stay() {
 #[test]
 fn what_is_retired_is_not_found_anew_and_keeps_its_name() {
     on_both(async |shop| {
-        let (tag, who) = (violin(&shop).await, as_bench(&shop).await);
+        let (tag, who) = (shop.order(|_| {}).await.tag, shop.who("bench").await);
         let found = NewCheck {
             cause: "nut_loose".into(),
             result: "found".into(),

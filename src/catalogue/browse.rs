@@ -15,6 +15,7 @@ use crate::page::{Frame, html};
 use crate::staff::Who;
 use crate::words;
 
+use super::answer;
 use super::cause::{Cause, REGIONS};
 use super::descriptor::Descriptor;
 use super::job::Job;

@@ -9,13 +9,14 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::db::Read;
 use crate::error::Result;
-use crate::page::{Frame, html};
+use crate::page::{Frame, Markup, html};
+use crate::printing::drawing;
 use crate::staff::Who;
 use crate::words;
 
+use super::answer;
 use super::cause::Cause;
 use super::caution::{self, Caution};
-use super::descriptor::Descriptor;
 use super::job::Job;
 use super::source;
 
@@ -25,6 +26,7 @@ const SHOWN: usize = 6;
 /// An answer that is given more often with this cause than with any other.
 #[derive(FromRow)]
 struct Speaks {
+    descriptor: String,
     question: String,
     answer: String,
     p: f64,
@@ -33,7 +35,7 @@ struct Speaks {
 
 impl Speaks {
     fn answer_words(&self) -> String {
-        Descriptor::answer_words(&self.answer)
+        answer::said(&self.descriptor, &self.answer)
     }
 
     #[expect(clippy::cast_possible_truncation, reason = "a share is from 0 to 1")]
@@ -52,6 +54,7 @@ struct CausePage {
     others: Vec<Vec<Job>>,
     cautions: Vec<&'static Caution>,
     speaks: Vec<Speaks>,
+    drawing: Option<Markup>,
 }
 
 impl CausePage {
@@ -82,15 +85,24 @@ pub async fn page(
             .collect(),
         cautions: caution::of_cause(&cause),
         speaks: speaks_for(&app.db, &cause.code).await?,
+        drawing: drawn(&cause),
         cause,
     })
+}
+
+/// Where it sits on the first of its families, if the front shows it.
+fn drawn(cause: &Cause) -> Option<Markup> {
+    let family = cause.families.split(';').next()?;
+    drawing::shows(family, &cause.region)
+        .then(|| drawing::on_screen(family, &[&cause.region]))
+        .flatten()
 }
 
 /// The answers that tell most for a cause: by how much more often they are given with it than with any other.
 async fn speaks_for(mut on: impl Read, cause: &str) -> Result<Vec<Speaks>> {
     let mut rows: Vec<Speaks> = on
         .read(
-            "select d.question, l.answer, l.p, b.p as background from likelihood l
+            "select l.descriptor, d.question, l.answer, l.p, b.p as background from likelihood l
              join descriptor d on d.code = l.descriptor
              join background b on b.descriptor = l.descriptor and b.answer = l.answer
              where l.cause = $1 and l.p > b.p order by l.descriptor, l.answer",

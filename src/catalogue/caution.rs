@@ -84,13 +84,15 @@ table!(OF_JOBS, Hazards, "jobs_hazards.csv");
 table!(OF_CAUSES, Hazards, "causes_hazards.csv");
 
 impl Caution {
+    /// How much harm it can do, and to whom.
     #[must_use]
-    pub fn level_words(&self) -> &'static str {
+    pub fn harm(&self) -> String {
+        let who = &self.who;
         match self.level.as_str() {
-            "high" => "can do great harm",
-            "medium" => "can hurt",
-            "legal" => "a matter of law",
-            _ => "take care",
+            "high" => format!("Great harm to {who}."),
+            "medium" => format!("Harm to {who}."),
+            "legal" => format!("A matter of law, for {who}."),
+            _ => format!("Some harm to {who}."),
         }
     }
 

@@ -14,6 +14,7 @@ use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
+use super::answer;
 use super::descriptor::Descriptor;
 
 const FIELDS: [Field; 2] = [("question", "Question", false), ("hint", "Hint", false)];
