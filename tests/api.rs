@@ -42,10 +42,10 @@ pub struct Visit {
 
 impl Visit {
     pub async fn begin(counter: &Program) -> Visit {
-        Visit::of(take_in(counter, "a visit", &violin()).await)
+        Visit::of(&take_in(counter, "a visit", &violin()).await)
     }
 
-    pub fn of(taken: Answer) -> Visit {
+    pub fn of(taken: &Answer) -> Visit {
         assert_eq!(taken.status.as_u16(), 201, "{}", taken.json);
         Visit {
             path: format!("{ORDERS}/{}", taken.json["tag"].as_str().expect("a tag")),

@@ -11,16 +11,20 @@ use crate::app::App;
 use crate::bench::approval::NewApproval;
 use crate::bench::check::NewCheck;
 use crate::bench::finding::NewFinding;
+use crate::bench::hold::{self, NewHold};
 use crate::bench::play_test::NewPlayTest;
 use crate::bench::step::NewStep;
 use crate::bench::{approval, check, finding, play_test, step};
+use crate::clock::Moment;
+use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
 use crate::error::{Error, Result};
+use crate::form::Problems;
 use crate::staff::Who;
 
 use super::json::{Json, Nothing};
-use super::shape::{self, Made, StepDone};
-use super::whole;
+use super::shape::{self, GoesBack, HoldUntil, Made, PromisedAnew, StepDone};
+use super::{orders, whole};
 
 /// Answers with what was made.
 async fn made<T: Serialize>(mut act: Act, thing: T) -> Result<Response> {
@@ -152,6 +156,91 @@ pub async fn play_test(
 ) -> Result<Response> {
     let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
     play_test::log(&mut act, &call.of).await?;
+    whole(act).await
+}
+
+/// Leaves it alone until then; a hold that was on before is replaced.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/hold", tag = "bench", request_body = HoldUntil, responses((status = 200, body = shape::Order)))]
+pub async fn hold(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<HoldUntil>,
+) -> Result<Response> {
+    let guard = call.guard()?;
+    let until = Moment::parse(&call.of.until).ok_or_else(|| {
+        let mut problems = Problems::default();
+        problems.add("until", "Write the time like 2026-02-28T16:30:00Z.");
+        Error::Problems(problems)
+    })?;
+    let why = call.of.why;
+    let mut act = Act::begin(&app, &who, &order, guard).await?;
+    hold::put_on(&mut act, &NewHold { until, why })?;
+    whole(act).await
+}
+
+/// Takes the hold off.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/hold/off", tag = "bench", responses((status = 200, body = shape::Order)))]
+pub async fn hold_off(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<Nothing>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    hold::take_off(&mut act)?;
+    whole(act).await
+}
+
+/// Sends it back unrepaired, to be picked up.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/return", tag = "bench", request_body = GoesBack, responses((status = 200, body = shape::Order)))]
+pub async fn give_back(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<GoesBack>,
+) -> Result<Response> {
+    let guard = call.guard()?;
+    let GoesBack { why, note } = call.of;
+    let mut act = Act::begin(&app, &who, &order, guard).await?;
+    order_changes::give_back(&mut act, &NewReturn { why, note }).await?;
+    whole(act).await
+}
+
+/// Takes it up again before it was handed back.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/reopen", tag = "bench", responses((status = 200, body = shape::Order)))]
+pub async fn reopen(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<Nothing>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    order_changes::reopen(&mut act).await?;
+    whole(act).await
+}
+
+/// Promises another day, or sets another limit.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/promise", tag = "counter", request_body = PromisedAnew, responses((status = 200, body = shape::Order)))]
+pub async fn promise(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<PromisedAnew>,
+) -> Result<Response> {
+    let guard = call.guard()?;
+    let mut problems = Problems::default();
+    let promised_on = orders::day(&mut problems, "promised_on", call.of.promised_on.as_deref());
+    problems.settle()?;
+    let mut act = Act::begin(&app, &who, &order, guard).await?;
+    let new = NewPromise {
+        promised_on: promised_on.or(act.order.promised_on),
+        authorised_limit: call
+            .of
+            .authorised_limit
+            .or(act.order.authorised_limit.map(i64::from)),
+    };
+    order_changes::promise(&mut act, &new).await?;
     whole(act).await
 }
 

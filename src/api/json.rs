@@ -128,6 +128,16 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequestParts<S> for Query<T> {
     }
 }
 
+/// The same problems, told of a query's words.
+#[must_use]
+pub fn in_query(problems: &Problems) -> Problems {
+    let mut told = Problems::default();
+    for problem in problems {
+        told.add(format!("?{}", problem.field), problem.words.clone());
+    }
+    told
+}
+
 /// The shape of a value, or what does not fit, told at the field; `before` its name stands a `?` for a query.
 fn shaped<T: DeserializeOwned>(value: Value, before: &str) -> Result<T> {
     let mut problems = Problems::default();

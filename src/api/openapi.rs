@@ -9,7 +9,7 @@ use utoipa::{Modify, OpenApi};
 
 use crate::once;
 
-use super::{acts, catalogue, customers, orders, shape};
+use super::{acts, catalogue, customers, orders, recurrence, shape};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -22,9 +22,11 @@ use super::{acts, catalogue, customers, orders, shape};
         document,
         orders::create, orders::list, orders::read,
         acts::check, acts::finding, acts::withdraw, acts::step, acts::done, acts::drop_step,
-        acts::approval, acts::play_test, acts::payment, acts::pickup,
+        acts::approval, acts::play_test, acts::hold, acts::hold_off, acts::give_back, acts::reopen, acts::promise,
+        acts::payment, acts::pickup,
         customers::list, customers::create, customers::read, customers::instrument,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
+        recurrence::recurrence,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
     security(("token" = [])),

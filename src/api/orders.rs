@@ -131,6 +131,15 @@ pub fn last_one<T>(problems: &mut Problems, found: Result<T>) -> Result<Option<T
     }
 }
 
+/// The day that was written, if one was.
+pub fn day(problems: &mut Problems, field: &str, written: Option<&str>) -> Option<Day> {
+    let day = Day::parse(written?);
+    if day.is_none() {
+        problems.add(field, "Write the day like 2026-02-28.");
+    }
+    day
+}
+
 fn stage(problems: &mut Problems, typed: Option<&str>) -> Option<Stage> {
     let typed = typed?;
     let stage = Stage::of_code(typed);
@@ -144,13 +153,7 @@ fn stage(problems: &mut Problems, typed: Option<&str>) -> Option<Stage> {
 impl NewOrder {
     fn intake(&self) -> Result<Intake> {
         let mut problems = Problems::default();
-        let promised_on = self.promised_on.as_deref().and_then(|text| {
-            let day = Day::parse(text);
-            if day.is_none() {
-                problems.add("promised_on", "Write the day like 2026-02-28.");
-            }
-            day
-        });
+        let promised_on = day(&mut problems, "promised_on", self.promised_on.as_deref());
         let customer = self.customer.which(&mut problems);
         let instrument = self.instrument.which(&mut problems);
         problems.settle()?;

@@ -1,7 +1,7 @@
 //! `GET /api/v1/reports/recurrence`: the figures of the month's report, for programs.
 
 use axum::Json;
-use axum::extract::{RawQuery, State};
+use axum::extract::State;
 use serde::{Deserialize, Serialize};
 
 use crate::admin::shop::Shop;
@@ -9,10 +9,12 @@ use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
 use crate::reports::age::AgeBand;
-use crate::reports::ask::{family, read};
+use crate::reports::ask::family;
 use crate::reports::recurrence::Recurrence;
 use crate::reports::season::Season;
 use crate::reports::span::Span;
+
+use super::json::{self, Query};
 
 /// The months, both included, and a family or all of them.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
@@ -68,24 +70,24 @@ pub struct CauseAnswer {
     high: Option<f64>,
 }
 
+/// Tells what keeps coming back: each cause by age band and season, and as a whole.
+///
 /// # Errors
 /// Problems with the query, or what the database says.
 #[utoipa::path(
-    get, path = "/api/v1/reports/recurrence", params(RecurrenceQuery),
-    responses((status = 200, description = "Recurrence by cause, age and season", body = RecurrenceAnswer))
+    get, path = "/api/v1/reports/recurrence", tag = "reports", params(RecurrenceQuery),
+    responses((status = 200, body = RecurrenceAnswer))
 )]
-pub async fn recurrence(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Json<RecurrenceAnswer>> {
+pub async fn recurrence(
+    State(app): State<App>,
+    Query(asked): Query<RecurrenceQuery>,
+) -> Result<Json<RecurrenceAnswer>> {
     let mut problems = Problems::default();
-    let query: RecurrenceQuery = read(query.as_deref()).unwrap_or_else(|problem| {
-        problems.add("query", problem.to_string());
-        RecurrenceQuery::default()
-    });
-    problems.clone().settle()?;
-    let family = family(&mut problems, &query.family);
-    let span = Span::parse(&query.from, &query.to)
+    let family = family(&mut problems, &asked.family);
+    let span = Span::parse(&asked.from, &asked.to)
         .map_err(|(field, words)| problems.add(field, words.to_string()))
         .ok();
-    problems.settle()?;
+    json::in_query(&problems).settle()?;
     let shop = Shop::get(&app.db).await?;
     let figures = match span {
         Some(span) => Recurrence::read(&app.db, span, family, &shop.seasons()).await?,

@@ -97,7 +97,9 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
                 "{method} {path}"
             );
             assert_eq!(call["responses"]["412"].is_object(), changes);
-            let without_body = path.ends_with("/withdraw") || path.ends_with("/drop");
+            let without_body = ["/withdraw", "/drop", "/off", "/reopen"]
+                .iter()
+                .any(|end| path.ends_with(end));
             assert_eq!(
                 call["requestBody"].is_object(),
                 *method == "POST" && !without_body,

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{Visit, take_in, violin};
+use super::{Visit, fields, take_in, violin};
 use crate::shop::on_both;
 
 #[test]
@@ -241,5 +241,155 @@ fn the_catalogue_is_told_by_family() {
                 .iter()
                 .all(|job| !job["steps"].as_array().expect("steps").is_empty())
         );
+    });
+}
+
+#[test]
+fn an_order_is_held_and_the_hold_is_taken_off() {
+    on_both(async |shop| {
+        let owner = shop.program("owner").await;
+        let mut visit = Visit::begin(&owner).await;
+        let glue = json!({"until": "2026-02-11T16:30:00+01:00", "why": "Glue"});
+        let order = visit.does(&owner, "hold", glue).await;
+        assert_eq!(
+            order["hold"],
+            json!({"until": "2026-02-11T15:30:00Z", "why": "Glue"})
+        );
+        for until in [
+            "2026-02-10T09:00:00Z",
+            "2028-01-01T00:00:00Z",
+            "2026-02-30T00:00:00Z",
+            "2026-02-11T24:00:00Z",
+            "2026-02-11T12:00:00+25:00",
+            "2026-02-11",
+            "2026-02-11T16:30:00",
+            "tomorrow",
+            "1770714000",
+            "",
+            "9999-12-31T23:59:59Z",
+            "0000-01-01T00:00:00Z",
+        ] {
+            let refused = visit.tries(&owner, "hold", &json!({"until": until})).await;
+            assert_eq!(
+                (refused.status.as_u16(), fields(&refused)),
+                (422, vec!["until"]),
+                "{until}"
+            );
+        }
+        let order = visit.does(&owner, "hold/off", json!({})).await;
+        assert_eq!(order["hold"], Value::Null);
+        assert_eq!(
+            visit.tries(&owner, "hold/off", &json!({})).await.status.as_u16(),
+            409
+        );
+    });
+}
+
+#[test]
+fn an_order_goes_back_unrepaired_and_is_taken_up_again() {
+    on_both(async |shop| {
+        let (counter, bench) = (shop.program("counter").await, shop.program("bench").await);
+        let mut visit = Visit::begin(&counter).await;
+        assert_eq!(
+            fields(&visit.tries(&bench, "return", &json!({"why": "tired"})).await),
+            ["why"]
+        );
+        let order = visit
+            .does(&bench, "return", json!({"why": "nothing_found"}))
+            .await;
+        assert_eq!(
+            (&order["stage"], &order["returned_why"]),
+            (&json!("returned"), &json!("nothing_found"))
+        );
+        let order = visit.does(&counter, "reopen", json!({})).await;
+        assert_eq!(
+            (&order["stage"], &order["returned_why"]),
+            (&json!("inspecting"), &Value::Null)
+        );
+        visit
+            .does(&bench, "return", json!({"why": "beyond_repair"}))
+            .await;
+        let order = visit
+            .does(&counter, "pickup", json!({"collected_by": "Ada"}))
+            .await;
+        assert_eq!(
+            (&order["stage"], &order["collected"]["by"]),
+            (&json!("returned"), &json!("Ada"))
+        );
+        assert_eq!(
+            visit.tries(&counter, "reopen", &json!({})).await.status.as_u16(),
+            409
+        );
+    });
+}
+
+#[test]
+fn a_promise_is_changed_and_what_is_left_out_stays() {
+    on_both(async |shop| {
+        let counter = shop.program("counter").await;
+        let mut visit = Visit::begin(&counter).await;
+        let order = visit
+            .does(&counter, "promise", json!({"promised_on": "2026-02-27"}))
+            .await;
+        assert_eq!(
+            (&order["promised_on"], &order["authorised_limit"]),
+            (&json!("2026-02-27"), &json!(5000))
+        );
+        let order = visit
+            .does(&counter, "promise", json!({"authorised_limit": 0}))
+            .await;
+        assert_eq!(
+            (&order["promised_on"], &order["authorised_limit"]),
+            (&json!("2026-02-27"), &json!(0))
+        );
+        for day in ["2026-02-09", "2026-02-30"] {
+            let refused = visit
+                .tries(&counter, "promise", &json!({"promised_on": day}))
+                .await;
+            assert_eq!(
+                (refused.status.as_u16(), fields(&refused)),
+                (422, vec!["promised_on"]),
+                "{day}"
+            );
+        }
+    });
+}
+
+#[test]
+fn the_report_tells_what_keeps_coming_back() {
+    on_both(async |shop| {
+        let owner = shop.program("owner").await;
+        let mut visit = Visit::begin(&owner).await;
+        visit
+            .does(
+                &owner,
+                "findings",
+                json!({"cause": "post_crack", "certainty": "confirmed"}),
+            )
+            .await;
+        let path = "/api/v1/reports/recurrence";
+        let told = owner.get(&format!("{path}?from=2026-02&to=2026-02")).await.json;
+        assert_eq!(
+            (&told["as_of"], &told["inspected"]),
+            (&json!("2026-02-10"), &json!(1))
+        );
+        assert_eq!(
+            (&told["causes"][0]["cause"], &told["causes"][0]["confirmed"]),
+            (&json!("post_crack"), &json!(1))
+        );
+        for (query, named) in [
+            ("from=2026-02", "to"),
+            ("from=soon&to=2026-02", "from"),
+            ("from=2026-02&to=2026-02&family=bow", "family"),
+            ("month=2026-02", "month"),
+        ] {
+            let refused = owner.get(&format!("{path}?{query}")).await;
+            assert_eq!(
+                (refused.status.as_u16(), fields(&refused)),
+                (422, vec![named]),
+                "{query}"
+            );
+            assert_eq!(refused.json["errors"][0]["in"], "query");
+        }
     });
 }

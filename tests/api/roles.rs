@@ -21,10 +21,15 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
         true,
     ),
     ("POST", "/api/v1/orders/{order}/steps", true, true),
-    ("POST", "/api/v1/orders/{order}/steps/{step}/done", false, true),
+    ("POST", "/api/v1/orders/{order}/steps/{step}/done", true, true),
     ("POST", "/api/v1/orders/{order}/steps/{step}/drop", true, true),
     ("POST", "/api/v1/orders/{order}/approval", true, true),
-    ("POST", "/api/v1/orders/{order}/play_test", false, true),
+    ("POST", "/api/v1/orders/{order}/play_test", true, true),
+    ("POST", "/api/v1/orders/{order}/hold", true, true),
+    ("POST", "/api/v1/orders/{order}/hold/off", true, true),
+    ("POST", "/api/v1/orders/{order}/return", true, true),
+    ("POST", "/api/v1/orders/{order}/reopen", true, true),
+    ("POST", "/api/v1/orders/{order}/promise", true, true),
     ("POST", "/api/v1/orders/{order}/payments", true, false),
     ("POST", "/api/v1/orders/{order}/pickup", true, false),
     ("GET", "/api/v1/customers", true, false),
@@ -34,6 +39,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/catalogue/causes", true, true),
     ("GET", "/api/v1/catalogue/descriptors", true, true),
     ("GET", "/api/v1/catalogue/jobs", true, true),
+    ("GET", "/api/v1/reports/recurrence", false, false),
 ];
 
 async fn status(program: &Program, method: &str, path: &str) -> u16 {
