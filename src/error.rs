@@ -193,10 +193,14 @@ pub async fn faces(request: Request, next: Next) -> Response {
             problems: Problems::default(),
         })
     });
-    let Some(told) = told else { return response };
+    let Some(mut told) = told else { return response };
     let (mut parts, _) = response.into_parts();
     parts.headers.remove(axum::http::header::CONTENT_LENGTH);
     if path.starts_with("/api/") {
+        if told.status == StatusCode::UNAUTHORIZED {
+            "Send Authorization: Bearer with a token of this shop that has not ended."
+                .clone_into(&mut told.words);
+        }
         let body = problem_json(&told);
         parts
             .headers

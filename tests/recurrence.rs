@@ -322,7 +322,7 @@ fn calls_that_cannot_be_answered_are_told_why() {
             ("from=2025-12&to=2025-11", "from"),
             ("from=1900-01&to=2199-12", "from"),
             ("from=2025-12&to=2025-12&family=bow", "family"),
-            ("from=2025-12&to=2025-12&by=cause", "query"),
+            ("from=2025-12&to=2025-12&by=cause", "by"),
         ] {
             let answer = owner.get(&format!("/api/v1/reports/recurrence?{query}")).await;
             assert_eq!(answer.status.as_u16(), 422, "{query}");

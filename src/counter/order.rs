@@ -367,32 +367,6 @@ impl Order {
             .await?)
     }
 
-    /// Orders from the newest on, of one stage or of all, after the one given.
-    ///
-    /// # Errors
-    /// What the database says.
-    pub async fn page(
-        db: &Db,
-        stage: Option<Stage>,
-        after: Option<&Order>,
-        limit: i64,
-    ) -> Result<Vec<Order>> {
-        let (at, id) = after.map_or((Moment(i64::MAX), Uuid::max()), |order| {
-            (order.received_at, order.id)
-        });
-        Ok(db
-            .read(
-                "select * from work_order where (received_at, id) < ($1, $2) and ($3 is null or stage = $3)
-                 order by received_at desc, id desc limit $4",
-            )
-            .bind(at)
-            .bind(id)
-            .bind(stage.map(|stage| stage.code().to_owned()))
-            .bind(limit)
-            .all()
-            .await?)
-    }
-
     /// Puts a new order in, taking the next tag; nothing else of the transaction should follow but its story.
     ///
     /// # Errors
