@@ -1,6 +1,7 @@
 //! The API's description in OpenAPI 3.1, made from the code that answers the calls.
 
 use axum::Json;
+use utoipa::openapi::header::HeaderBuilder;
 use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
@@ -77,6 +78,19 @@ impl Modify for Common {
 }
 
 fn describe(path: &str, call: &mut Operation, refusals: &[u16]) {
+    let place = call.tags.iter().flatten().next().cloned().unwrap_or_default();
+    let name = call.operation_id.take().unwrap_or_default();
+    call.operation_id = Some(format!("{place}_{name}"));
+    for (status, response) in &mut call.responses.responses {
+        let RefOr::T(response) = response else { continue };
+        if response.description.is_empty() {
+            reason(status.parse().unwrap_or_default()).clone_into(&mut response.description);
+        }
+        if path.starts_with("/api/v1/orders/") || status == "201" && path == "/api/v1/orders" {
+            let version = HeaderBuilder::new().description(Some("The order's version, for If-Match."));
+            response.headers.insert("ETag".into(), RefOr::T(version.build()));
+        }
+    }
     if call.security.is_some() {
         return; // open to anyone
     }
@@ -115,15 +129,18 @@ fn add(call: &mut Operation, parameter: Parameter) {
     call.parameters.get_or_insert_default().push(RefOr::T(parameter));
 }
 
+fn reason(status: u16) -> &'static str {
+    let status = axum::http::StatusCode::from_u16(status).ok();
+    status
+        .and_then(|status| status.canonical_reason())
+        .unwrap_or("Answered")
+}
+
 fn refuse(call: &mut Operation, with: &[u16]) {
     for status in with {
-        let words = axum::http::StatusCode::from_u16(*status)
-            .ok()
-            .and_then(|status| status.canonical_reason())
-            .unwrap_or("Refused");
         let problem = ContentBuilder::new().schema(Some(Ref::from_schema_name("Problem")));
         let response = ResponseBuilder::new()
-            .description(words)
+            .description(reason(*status))
             .content("application/problem+json", problem.build());
         call.responses
             .responses

@@ -110,3 +110,24 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
         assert_eq!(api["components"]["securitySchemes"]["token"]["scheme"], "bearer");
     });
 }
+
+#[test]
+fn every_call_has_a_name_of_its_own_and_every_answer_its_words() {
+    on_both(async |shop| {
+        let api = described(&shop).await;
+        let mut names = BTreeSet::new();
+        for (method, path) in calls(&api) {
+            let call = &api["paths"][&path][method.to_lowercase()];
+            assert!(
+                names.insert(call["operationId"].as_str().expect("a name")),
+                "{method} {path}"
+            );
+            for (status, response) in call["responses"].as_object().expect("responses") {
+                let words = response["description"].as_str().unwrap_or_default();
+                assert!(!words.is_empty(), "{method} {path} {status}");
+            }
+        }
+        let read = &api["paths"]["/api/v1/orders/{order}"]["get"]["responses"]["200"];
+        assert!(read["headers"]["ETag"].is_object());
+    });
+}
