@@ -116,7 +116,7 @@ fn unknown_years_stand_in_a_band_of_their_own_and_few_are_not_rated() {
     on_both(async |shop| {
         fill(&shop).await;
         let words = read(&page(&shop, "?from=2026-01").await);
-        assert!(words.contains("age not known"));
+        assert!(words.contains("100 and over not known"));
         assert!(words.contains("too few to say 2 of 3"), "{words}");
         assert!(words.contains("too few to say 0 of 3"), "{words}");
         // One month is one season, so the seasons are read from the year.

@@ -26,9 +26,9 @@ use super::takings::{Job, Takings, total};
 use super::tally::DEFINITIONS;
 
 /// So many causes and jobs stand in each table, so that the month prints on two pages; the others fold away below.
-const SHOWN: usize = 7;
+const SHOWN: usize = 5;
 /// So many causes stand in the narrow table of comebacks.
-const FEW_SHOWN: usize = 5;
+const FEW_SHOWN: usize = 4;
 
 /// A cause with all its shares.
 struct CauseRow {
@@ -52,6 +52,13 @@ struct Year {
     inspected: i64,
     /// The shop's counting began within it.
     since: Option<YearMonth>,
+}
+
+impl Year {
+    /// "1,204"
+    fn inspected(&self) -> String {
+        crate::words::grouped(self.inspected.unsigned_abs())
+    }
 }
 
 /// All that the page tells of one span.
@@ -279,7 +286,7 @@ impl Report {
 
     /// A band in years, and how many were inspected in it.
     fn bands(&self) -> Vec<(String, i64)> {
-        let words = |band: AgeBand| band.words().replace(" years", "");
+        let words = |band: AgeBand| band.words().replace(" years", "").replace("age ", "");
         AgeBand::ALL
             .map(|band| (words(band), self.figures.inspected.of_band(band)))
             .to_vec()
@@ -415,18 +422,23 @@ impl Report {
             .replacen("/month?", &format!("/month.csv?table={table}&"), 1)
     }
 
-    /// The spans to choose from, all up to the same month.
+    /// The spans to choose from: up to the same month, and all that was counted.
     fn choices(&self) -> Vec<(String, String, bool)> {
         let to = self.span().to;
-        let choices = [
-            (month_name(to), Span::month(to)),
+        let mut choices = vec![
+            (to.to_string(), Span::month(to)),
             ("three months".to_owned(), Span::up_to(to, 3)),
             ("twelve months".to_owned(), Span::up_to(to, 12)),
             (format!("the year {}", to.year()), Span::year(to.year())),
         ];
+        if let Some(first) = self.first {
+            let to = self.today.month();
+            choices.push((format!("all since {first}"), Span { from: first, to }));
+        }
         choices
+            .into_iter()
             .map(|(words, span)| (words, self.address(span), span == self.span()))
-            .to_vec()
+            .collect()
     }
 
     /// The span before this one, back to the first that anything was counted in.

@@ -190,14 +190,13 @@ impl Told<'_> {
     /// Of the one cause that leads.
     fn by_age_and_season(&self) -> Option<Sentence> {
         let [leader] = self.leaders() else { return None };
-        let words: Vec<String> = [self.by_age(leader), self.by_season(leader)]
-            .into_iter()
-            .flatten()
-            .collect();
-        let name = self.names.of(&leader.cause);
-        (!words.is_empty()).then(|| Sentence {
-            lead: format!("{name}:"),
-            rest: format!(" {}", words.join(" ")),
+        let words = match (self.by_age(leader), self.by_season(leader)) {
+            (Some(age), Some(season)) => format!("{age} {}", capital(&season)),
+            (age, season) => age.or(season)?,
+        };
+        Some(Sentence {
+            lead: format!("{}:", self.names.of(&leader.cause)),
+            rest: format!(" {words}"),
         })
     }
 
@@ -236,7 +235,7 @@ impl Told<'_> {
             .filter(|season| !season.1.none())
             .map(|(season, share)| format!("{} in {}", share.counts(), season.words()))
             .collect();
-        (shares.len() > 1).then(|| format!("{}: {}.", capital(&span.within()), listed(&shares)))
+        (shares.len() > 1).then(|| format!("{} it was {}.", span.within(), listed(&shares)))
     }
 
     /// Comebacks, minutes and money, which are counted of all families together.
