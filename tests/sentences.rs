@@ -1,6 +1,6 @@
 //! Sentences: what the report says in words is counted, and true for one order as for thousands.
 
-use purfle::reports::recurrence::{Names, Recurrence, Sum, Totals};
+use purfle::reports::recurrence::{BySeason, Names, Recurrence, Sum, Totals};
 use purfle::reports::season::Seasons;
 use purfle::reports::sentences::{Told, listed};
 use purfle::reports::span::Span;
@@ -41,20 +41,13 @@ fn read(from: &str, to: &str, sums: &[Sum], years: &[(i64, i64)], takings: &Taki
         .zip(years)
         .map(|(back, (inspected, seams))| before(span, back, *inspected, *seams))
         .collect();
-    let confirmed = figures
-        .causes
-        .iter()
-        .map(|cause| (cause.cause.clone(), cause.orders.all()));
-    let every_family = Totals {
-        inspected: figures.inspected.all(),
-        confirmed: confirmed.collect(),
-    };
+    let every_family = Totals::of_figures(&figures);
     let told = Told {
         span,
         so_far: false,
         family: "",
         figures: &figures,
-        seasons: (span, &figures),
+        seasons: (span, &BySeason::of_figures(&figures)),
         earlier: &earlier,
         takings,
         every_family: &every_family,

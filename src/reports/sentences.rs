@@ -6,7 +6,7 @@ use crate::counter::instrument::FAMILIES;
 use crate::words::{count, minutes};
 
 use super::age::AgeBand;
-use super::recurrence::{Confirmed, Names, Recurrence, Totals};
+use super::recurrence::{BySeason, Confirmed, Names, Recurrence, Totals};
 use super::season::Season;
 use super::share::{Share, TOO_FEW};
 use super::span::{Span, capital};
@@ -21,7 +21,7 @@ pub struct Told<'a> {
     pub family: &'a str,
     pub figures: &'a Recurrence,
     /// The months that the seasons are read from, and their figures.
-    pub seasons: (Span, &'a Recurrence),
+    pub seasons: (Span, &'a BySeason),
     pub earlier: &'a [(Span, Totals)],
     pub takings: &'a Takings,
     /// Of all families, whichever was asked for.
@@ -228,10 +228,10 @@ impl Told<'_> {
     }
 
     fn by_season(&self, leader: &Confirmed) -> Option<String> {
-        let (span, figures) = self.seasons;
+        let (span, by_season) = self.seasons;
         let shares: Vec<String> = Season::ALL
             .into_iter()
-            .map(|season| (season, figures.of_season(&leader.cause, season)))
+            .map(|season| (season, by_season.of(season).share(&leader.cause)))
             .filter(|season| !season.1.none())
             .map(|(season, share)| format!("{} in {}", share.counts(), season.words()))
             .collect();
