@@ -100,7 +100,7 @@ fn the_last_full_month_opens_and_says_what_came_back() {
             "The month of January 2026",
             "77 orders received in January 2026 were inspected; in the same month of the three years before 30, 30 and 30.",
             "18 of 77 (23 %, between 15 and 34). In the same month of the three years before it was 10 % (9 of 90), below that range.",
-            "Then: Loose pin or ball in a peg head (9).",
+            "Then: “Loose pin or ball in a peg head” (9).",
             "by age most often in instruments of 100 years and over (14 of 40), least often in those of 2 to 19 years (4 of 34); their ranges overlap, so it may be chance.",
             "Of 27 confirmed causes, 2 were comebacks.",
             "6 steps took 5 h 40 against 3 h 30 planned: 62 % over.",

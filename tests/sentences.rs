@@ -145,9 +145,9 @@ fn causes_that_share_the_first_place_share_the_sentence() {
     let said = of(&[("seam", 6), ("pin", 6), ("nut", 2)]);
     assert_eq!(
         said[1],
-        "Most often: Loose pin and Open seam, each in 6 of 40 (15 %, between 7 and 29)."
+        "Most often: “Loose pin” and “Open seam”, each in 6 of 40 (15 %, between 7 and 29)."
     );
-    assert_eq!(said[2], "Then: Low nut (2).");
+    assert_eq!(said[2], "Then: “Low nut” (2).");
     let said = of(&[("seam", 1), ("pin", 1), ("nut", 1), ("tuner", 1)]);
     assert_eq!(
         said[1],
@@ -157,7 +157,7 @@ fn causes_that_share_the_first_place_share_the_sentence() {
     let said = of(&[("seam", 9), ("pin", 4), ("nut", 3), ("tuner", 2), ("wolf", 1)]);
     assert_eq!(
         said[2],
-        "Then: Loose pin (4), Low nut (3) and Loose tuner (2). In all, 5 causes were confirmed."
+        "Then: “Loose pin” (4), “Low nut” (3) and “Loose tuner” (2). In all, 5 causes were confirmed."
     );
 }
 

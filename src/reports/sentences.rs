@@ -122,7 +122,10 @@ impl Told<'_> {
                 "No cause leads: {causes} were confirmed in {counts} each."
             )));
         }
-        let names: Vec<String> = leaders.iter().map(|cause| self.names.of(&cause.cause)).collect();
+        let names: Vec<String> = match leaders {
+            [one] => vec![self.names.of(&one.cause)],
+            several => several.iter().map(|cause| self.quoted(&cause.cause)).collect(),
+        };
         let each = if leaders.len() > 1 { "each in" } else { "in" };
         let mut rest = format!(" {each} {counts}");
         if share.few() {
@@ -167,6 +170,11 @@ impl Told<'_> {
         )
     }
 
+    /// In a list a name needs its bounds, for it may have commas itself.
+    fn quoted(&self, cause: &str) -> String {
+        format!("“{}”", self.names.of(cause))
+    }
+
     fn then(&self) -> Option<Sentence> {
         let leaders = self.leaders().len();
         let causes = &self.figures.causes;
@@ -176,7 +184,7 @@ impl Told<'_> {
         let next: Vec<String> = causes[leaders..]
             .iter()
             .take(3)
-            .map(|cause| format!("{} ({})", self.names.of(&cause.cause), cause.orders.all()))
+            .map(|cause| format!("{} ({})", self.quoted(&cause.cause), cause.orders.all()))
             .collect();
         let all = i64::try_from(causes.len()).unwrap_or(i64::MAX);
         let more = if causes.len() > leaders + next.len() {
