@@ -9,7 +9,7 @@ use utoipa::{Modify, OpenApi};
 
 use crate::once;
 
-use super::{acts, catalogue, customers, orders, shape};
+use super::{acts, catalogue, customers, orders, recurrence, shape};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -25,6 +25,7 @@ use super::{acts, catalogue, customers, orders, shape};
         acts::approval, acts::play_test, acts::payment, acts::pickup,
         customers::list, customers::create, customers::read, customers::instrument,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
+        recurrence::recurrence,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
     security(("token" = [])),

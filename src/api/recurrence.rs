@@ -1,7 +1,7 @@
 //! `GET /api/v1/reports/recurrence`: the figures of the month's report, for programs.
 
 use axum::Json;
-use axum::extract::{RawQuery, State};
+use axum::extract::State;
 use serde::{Deserialize, Serialize};
 
 use crate::admin::shop::Shop;
@@ -9,16 +9,19 @@ use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
 use crate::reports::age::AgeBand;
-use crate::reports::ask::{family, read};
-use crate::reports::recurrence::Recurrence;
+use crate::reports::ask::family;
+use crate::reports::recurrence::{Confirmed, Recurrence};
 use crate::reports::season::Season;
+use crate::reports::share::Share;
 use crate::reports::span::Span;
+
+use super::json::Query;
 
 /// The months, both included, and a family or all of them.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
 #[serde(deny_unknown_fields, default)]
 #[into_params(parameter_in = Query)]
-pub struct RecurrenceQuery {
+pub struct RecurrenceAsked {
     /// `2025-12`
     #[param(required = true)]
     from: String,
@@ -26,8 +29,7 @@ pub struct RecurrenceQuery {
     #[param(required = true)]
     to: String,
     /// `violin`, `viola`, `cello` or `bass`; left out: all of them.
-    #[param(required = false)]
-    family: String,
+    family: Option<String>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
@@ -68,31 +70,38 @@ pub struct CauseAnswer {
     high: Option<f64>,
 }
 
-/// # Errors
-/// Problems with the query, or what the database says.
-#[utoipa::path(
-    get, path = "/api/v1/reports/recurrence", params(RecurrenceQuery),
-    responses((status = 200, description = "Recurrence by cause, age and season", body = RecurrenceAnswer))
-)]
-pub async fn recurrence(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Json<RecurrenceAnswer>> {
-    let mut problems = Problems::default();
-    let query: RecurrenceQuery = read(query.as_deref()).unwrap_or_else(|problem| {
-        problems.add("query", problem.to_string());
-        RecurrenceQuery::default()
-    });
-    problems.clone().settle()?;
-    let family = family(&mut problems, &query.family);
-    let span = Span::parse(&query.from, &query.to)
-        .map_err(|(field, words)| problems.add(field, words.to_string()))
-        .ok();
-    problems.settle()?;
+/// How often each cause turns up among the orders inspected, by age and season.
+#[utoipa::path(get, path = "/api/v1/reports/recurrence", tag = "reports", params(RecurrenceAsked), responses((status = 200, body = RecurrenceAnswer)))]
+pub async fn recurrence(
+    State(app): State<App>,
+    Query(asked): Query<RecurrenceAsked>,
+) -> Result<Json<RecurrenceAnswer>> {
+    let (span, family) = asked.understand()?;
     let shop = Shop::get(&app.db).await?;
-    let figures = match span {
-        Some(span) => Recurrence::read(&app.db, span, family, &shop.seasons()).await?,
-        None => Recurrence::default(),
-    };
+    let figures = Recurrence::read(&app.db, span, family, &shop.seasons()).await?;
     let as_of = shop.today(app.clock.now()).iso();
     Ok(Json(RecurrenceAnswer::of(as_of, &figures)))
+}
+
+impl RecurrenceAsked {
+    fn understand(&self) -> Result<(Span, &'static str)> {
+        let mut problems = Problems::default();
+        let family = family(
+            &mut problems,
+            "?family",
+            self.family.as_deref().unwrap_or_default(),
+        );
+        match Span::parse(&self.from, &self.to) {
+            Ok(span) => {
+                problems.settle()?;
+                Ok((span, family))
+            }
+            Err((field, words)) => {
+                problems.add(format!("?{field}"), words.to_string());
+                Err(problems.into())
+            }
+        }
+    }
 }
 
 impl RecurrenceAnswer {
@@ -117,15 +126,8 @@ impl RecurrenceAnswer {
     }
 }
 
-type Cell<'a> = (
-    &'a crate::reports::recurrence::Confirmed,
-    AgeBand,
-    Season,
-    crate::reports::share::Share,
-);
-
 impl CellAnswer {
-    fn of((cause, band, season, share): Cell) -> CellAnswer {
+    fn of((cause, band, season, share): (&Confirmed, AgeBand, Season, Share)) -> CellAnswer {
         let interval = share.interval();
         CellAnswer {
             cause: cause.cause.clone(),

@@ -34,6 +34,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/catalogue/causes", true, true),
     ("GET", "/api/v1/catalogue/descriptors", true, true),
     ("GET", "/api/v1/catalogue/jobs", true, true),
+    ("GET", "/api/v1/reports/recurrence", false, false),
 ];
 
 async fn status(program: &Program, method: &str, path: &str) -> u16 {
