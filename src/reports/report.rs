@@ -13,7 +13,7 @@ use super::recurrence::{self, BySeason, Names, Recurrence, Totals};
 use super::season::Season;
 use super::sentences::{Sentence, Told};
 use super::share::{self, Share};
-use super::span::{Span, month_name};
+use super::span::Span;
 use super::takings::{Job, Takings, total};
 use super::tally::DEFINITIONS;
 
@@ -204,7 +204,7 @@ impl Report {
     /// A season, its months, and how many were inspected in it.
     pub fn season_heads(&self) -> Vec<(&'static str, String, i64)> {
         let head = |season: &Season| {
-            let months = runs(&self.shop.seasons().months(*season).collect::<Vec<u8>>());
+            let months = self.shop.seasons().runs(*season);
             let inspected = self.by_season.of(*season).inspected;
             (season.words(), months, inspected)
         };
@@ -371,42 +371,4 @@ fn holds_all(span: Span, shop: &Shop, seasons: &[Season]) -> bool {
             .clone()
             .any(|month| shop.seasons().of_month(YearMonth(month).month_number()) == Some(*season))
     })
-}
-
-/// Months of the year as runs, over the turn of the year too: "Dec to Mar", "Apr to Jun, Sep to Nov", "Jul".
-fn runs(months: &[u8]) -> String {
-    let held = |month: u8| months.contains(&month);
-    let after = |month: u8| month % 12 + 1;
-    let before = |month: u8| (month + 10) % 12 + 1;
-    let words = months.iter().filter(|month| !held(before(**month))).map(|first| {
-        let mut last = *first;
-        while held(after(last)) {
-            last = after(last);
-        }
-        if last == *first {
-            short_month(*first)
-        } else {
-            format!("{} to {}", short_month(*first), short_month(last))
-        }
-    });
-    words.collect::<Vec<_>>().join(", ")
-}
-
-/// "Jan" for 1.
-fn short_month(number: u8) -> String {
-    let name = month_name(YearMonth(i64::from(number) - 1));
-    name.get(..3).unwrap_or(&name).to_owned()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::runs;
-
-    #[test]
-    fn months_stand_together_over_the_turn_of_the_year() {
-        assert_eq!(runs(&[1, 2, 3, 12]), "Dec to Mar");
-        assert_eq!(runs(&[7, 8]), "Jul to Aug");
-        assert_eq!(runs(&[4, 5, 6, 9, 10, 11]), "Apr to Jun, Sep to Nov");
-        assert_eq!((runs(&[7]), runs(&[])), ("Jul".to_owned(), String::new()));
-    }
 }
