@@ -18,6 +18,7 @@ mod printing;
 mod question;
 mod recurrence;
 mod routes;
+mod sentences;
 mod serve;
 mod shop_settings;
 mod staff;

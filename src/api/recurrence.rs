@@ -10,8 +10,9 @@ use crate::error::Result;
 use crate::form::Problems;
 use crate::reports::age::AgeBand;
 use crate::reports::ask::family;
-use crate::reports::recurrence::Recurrence;
+use crate::reports::recurrence::{Confirmed, Recurrence};
 use crate::reports::season::Season;
+use crate::reports::share::Share;
 use crate::reports::span::Span;
 
 use super::json::{self, Query};
@@ -20,7 +21,7 @@ use super::json::{self, Query};
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
 #[serde(deny_unknown_fields, default)]
 #[into_params(parameter_in = Query)]
-pub struct RecurrenceQuery {
+pub struct RecurrenceAsked {
     /// `2025-12`
     #[param(required = true)]
     from: String,
@@ -28,8 +29,7 @@ pub struct RecurrenceQuery {
     #[param(required = true)]
     to: String,
     /// `violin`, `viola`, `cello` or `bass`; left out: all of them.
-    #[param(required = false)]
-    family: String,
+    family: Option<String>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
@@ -70,31 +70,38 @@ pub struct CauseAnswer {
     high: Option<f64>,
 }
 
-/// Tells what keeps coming back: each cause by age band and season, and as a whole.
-///
-/// # Errors
-/// Problems with the query, or what the database says.
-#[utoipa::path(
-    get, path = "/api/v1/reports/recurrence", tag = "reports", params(RecurrenceQuery),
-    responses((status = 200, body = RecurrenceAnswer))
-)]
+/// How often each cause turns up among the orders inspected, by age and season.
+#[utoipa::path(get, path = "/api/v1/reports/recurrence", tag = "reports", params(RecurrenceAsked), responses((status = 200, body = RecurrenceAnswer)))]
 pub async fn recurrence(
     State(app): State<App>,
-    Query(asked): Query<RecurrenceQuery>,
+    Query(asked): Query<RecurrenceAsked>,
 ) -> Result<Json<RecurrenceAnswer>> {
-    let mut problems = Problems::default();
-    let family = family(&mut problems, &asked.family);
-    let span = Span::parse(&asked.from, &asked.to)
-        .map_err(|(field, words)| problems.add(field, words.to_string()))
-        .ok();
-    json::in_query(&problems).settle()?;
+    let (span, family) = asked.understand()?;
     let shop = Shop::get(&app.db).await?;
-    let figures = match span {
-        Some(span) => Recurrence::read(&app.db, span, family, &shop.seasons()).await?,
-        None => Recurrence::default(),
-    };
+    let figures = Recurrence::read(&app.db, span, family, &shop.seasons()).await?;
     let as_of = shop.today(app.clock.now()).iso();
     Ok(Json(RecurrenceAnswer::of(as_of, &figures)))
+}
+
+impl RecurrenceAsked {
+    fn understand(&self) -> Result<(Span, &'static str)> {
+        let mut problems = Problems::default();
+        let family = family(
+            &mut problems,
+            "?family",
+            self.family.as_deref().unwrap_or_default(),
+        );
+        match Span::parse(&self.from, &self.to) {
+            Ok(span) => {
+                json::in_query(&problems).settle()?;
+                Ok((span, family))
+            }
+            Err((field, words)) => {
+                problems.add(format!("?{field}"), words.to_string());
+                Err(problems.into())
+            }
+        }
+    }
 }
 
 impl RecurrenceAnswer {
@@ -119,15 +126,8 @@ impl RecurrenceAnswer {
     }
 }
 
-type Cell<'a> = (
-    &'a crate::reports::recurrence::Confirmed,
-    AgeBand,
-    Season,
-    crate::reports::share::Share,
-);
-
 impl CellAnswer {
-    fn of((cause, band, season, share): Cell) -> CellAnswer {
+    fn of((cause, band, season, share): (&Confirmed, AgeBand, Season, Share)) -> CellAnswer {
         let interval = share.interval();
         CellAnswer {
             cause: cause.cause.clone(),

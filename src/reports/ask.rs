@@ -1,7 +1,6 @@
 //! What is asked of a report: the months, and one family or all of them.
 
 use serde::Deserialize;
-use serde::de::DeserializeOwned;
 
 use crate::clock::Day;
 use crate::counter::instrument::FAMILIES;
@@ -40,13 +39,13 @@ pub fn families() -> impl Iterator<Item = (&'static str, &'static str)> {
 }
 
 /// A family by its code; empty is all of them.
-pub fn family(problems: &mut Problems, code: &str) -> &'static str {
+pub fn family(problems: &mut Problems, field: &str, code: &str) -> &'static str {
     match families().find(|family| family.0 == code) {
         Some(family) => family.0,
         None if code.is_empty() => "",
         None => {
             problems.add(
-                "family",
+                field,
                 "Choose violin, viola, cello or bass, or leave it out for all.",
             );
             ""
@@ -60,7 +59,8 @@ impl Ask {
     /// # Errors
     /// Unreadable, when a part stands twice or is no text.
     pub fn read(query: Option<&str>) -> Result<Ask> {
-        read(query)
+        serde_html_form::from_str(query.unwrap_or_default())
+            .map_err(|problem| Error::Unreadable(format!("The address could not be read: {problem}.")))
     }
 
     /// The last full month unless something else is asked for; one month alone is a span of its own.
@@ -69,7 +69,7 @@ impl Ask {
     /// What wants mending.
     pub fn understand(&self, today: Day) -> Result<Asked, Problems> {
         let mut problems = Problems::default();
-        let family = family(&mut problems, &self.family);
+        let family = family(&mut problems, "family", &self.family);
         let (from, to) = match (self.from.trim(), self.to.trim()) {
             ("", one) | (one, "") => (one, one),
             both => both,
@@ -90,15 +90,6 @@ impl Ask {
             }
         }
     }
-}
-
-/// The query of an address as what it says.
-///
-/// # Errors
-/// Unreadable, with what is amiss.
-pub fn read<T: DeserializeOwned>(query: Option<&str>) -> Result<T> {
-    serde_html_form::from_str(query.unwrap_or_default())
-        .map_err(|problem| Error::Unreadable(format!("The address could not be read: {problem}.")))
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ pub mod chart;
 pub mod figures;
 pub mod month;
 pub mod recurrence;
+pub mod report;
 pub mod season;
 pub mod sentences;
 pub mod share;

@@ -125,12 +125,6 @@ impl Recurrence {
         Ok(Recurrence::assemble(&sums, seasons))
     }
 
-    /// A cause, if it was confirmed in the span.
-    #[must_use]
-    pub fn of(&self, cause: &str) -> Option<&Confirmed> {
-        self.causes.iter().find(|confirmed| confirmed.cause == cause)
-    }
-
     #[must_use]
     pub fn share(&self, cause: &Confirmed) -> Share {
         Share::new(cause.orders.all(), self.inspected.all())
@@ -139,13 +133,6 @@ impl Recurrence {
     #[must_use]
     pub fn of_band(&self, cause: &Confirmed, band: AgeBand) -> Share {
         Share::new(cause.orders.of_band(band), self.inspected.of_band(band))
-    }
-
-    /// Of a cause by its code, which need not be confirmed here.
-    #[must_use]
-    pub fn of_season(&self, cause: &str, season: Season) -> Share {
-        let confirmed = self.of(cause).map_or(0, |cause| cause.orders.of_season(season));
-        Share::new(confirmed, self.inspected.of_season(season))
     }
 
     /// Each cause in each band and season in which somebody was inspected.
@@ -185,13 +172,30 @@ impl Totals {
             .await?;
         let mut totals = Totals::default();
         for sum in sums {
-            if sum.cause.is_empty() {
-                totals.inspected = sum.orders;
-            } else if sum.orders > 0 {
-                totals.confirmed.insert(sum.cause, sum.orders);
-            }
+            totals.add(sum.cause, sum.orders);
         }
         Ok(totals)
+    }
+
+    /// Of figures that were read already.
+    #[must_use]
+    pub fn of_figures(figures: &Recurrence) -> Totals {
+        let confirmed = figures.causes.iter();
+        Totals {
+            inspected: figures.inspected.all(),
+            confirmed: confirmed
+                .map(|cause| (cause.cause.clone(), cause.orders.all()))
+                .collect(),
+        }
+    }
+
+    /// An empty cause is all that were inspected.
+    fn add(&mut self, cause: String, orders: i64) {
+        if cause.is_empty() {
+            self.inspected += orders;
+        } else if orders != 0 {
+            *self.confirmed.entry(cause).or_default() += orders;
+        }
     }
 
     #[must_use]
@@ -238,33 +242,71 @@ struct MonthSum {
     orders: i64,
 }
 
-/// One cause month by month.
+/// Each month of a span with its totals, empty ones too.
 ///
 /// # Errors
 /// What the database says.
-pub async fn by_month(db: &Db, span: Span, family: &str, cause: &str) -> Result<Vec<(YearMonth, Share)>> {
+pub async fn by_month(db: &Db, span: Span, family: &str) -> Result<Vec<(YearMonth, Totals)>> {
     let sums: Vec<MonthSum> = db
         .read(
             "select month, cause, cast(sum(orders) as bigint) as orders from tally
-             where month >= $1 and month <= $2 and cause in ('', $4) and ($3 = '' or family = $3)
-             group by month, cause",
+             where month >= $1 and month <= $2 and ($3 = '' or family = $3)
+             group by month, cause order by month, cause",
         )
         .bind(span.from)
         .bind(span.to)
         .bind(family.to_owned())
-        .bind(cause.to_owned())
         .all()
         .await?;
-    let at = |month: YearMonth, wanted: &str| -> i64 {
-        sums.iter()
-            .filter(|sum| sum.month == month && sum.cause == wanted)
-            .map(|sum| sum.orders)
-            .sum()
-    };
-    let months = (span.from.0..=span.to.0).map(YearMonth);
-    Ok(months
-        .map(|month| (month, Share::new(at(month, cause), at(month, ""))))
-        .collect())
+    let mut months: Vec<(YearMonth, Totals)> = (span.from.0..=span.to.0)
+        .map(|month| (YearMonth(month), Totals::default()))
+        .collect();
+    for sum in sums {
+        let at = usize::try_from(sum.month.0 - span.from.0).ok();
+        if let Some((_, totals)) = at.and_then(|at| months.get_mut(at)) {
+            totals.add(sum.cause, sum.orders);
+        }
+    }
+    Ok(months)
+}
+
+/// Inspected and confirmed orders by season alone.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct BySeason([Totals; 3]);
+
+impl BySeason {
+    #[must_use]
+    pub fn of_months(months: &[(YearMonth, Totals)], seasons: &Seasons) -> BySeason {
+        let mut by_season = BySeason::default();
+        for (month, totals) in months {
+            let season = seasons.of_month(month.month_number()).unwrap_or(Season::Change);
+            let into = &mut by_season.0[season as usize];
+            into.add(String::new(), totals.inspected);
+            for (cause, orders) in &totals.confirmed {
+                into.add(cause.clone(), *orders);
+            }
+        }
+        by_season
+    }
+
+    #[must_use]
+    pub fn of_figures(figures: &Recurrence) -> BySeason {
+        BySeason(Season::ALL.map(|season| {
+            Totals {
+                inspected: figures.inspected.of_season(season),
+                confirmed: figures
+                    .causes
+                    .iter()
+                    .map(|cause| (cause.cause.clone(), cause.orders.of_season(season)))
+                    .collect(),
+            }
+        }))
+    }
+
+    #[must_use]
+    pub fn of(&self, season: Season) -> &Totals {
+        &self.0[season as usize]
+    }
 }
 
 /// What the codes of a tally are called.

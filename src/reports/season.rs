@@ -104,10 +104,47 @@ impl Seasons {
         self.0.get(at).copied()
     }
 
+    /// The months of a season as runs, over the turn of the year too: "Dec to Mar", "Apr to Jun, Sep to Nov", "Jul".
+    ///
+    /// Empty for a season that the shop does not have, and for one that never ends.
+    #[must_use]
+    pub fn runs(&self, season: Season) -> String {
+        let held = |month: u8| self.of_month(month) == Some(season);
+        let after = |month: u8| month % 12 + 1;
+        let before = |month: u8| (month + 10) % 12 + 1;
+        let words = self
+            .months(season)
+            .filter(|month| !held(before(*month)))
+            .map(|first| {
+                let mut last = first;
+                while held(after(last)) {
+                    last = after(last);
+                }
+                if last == first {
+                    short(first).to_owned()
+                } else {
+                    format!("{} to {}", short(first), short(last))
+                }
+            });
+        words.collect::<Vec<_>>().join(", ")
+    }
+
     /// The months of a season, 1 for January.
     pub fn months(&self, season: Season) -> impl Iterator<Item = u8> {
         (1..=12).filter(move |&month| self.of_month(month) == Some(season))
     }
+}
+
+/// "Jan" for 1.
+fn short(month: u8) -> &'static str {
+    const NAMES: [&str; 12] = [
+        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+    ];
+    usize::from(month)
+        .checked_sub(1)
+        .and_then(|at| NAMES.get(at))
+        .copied()
+        .unwrap_or_default()
 }
 
 impl fmt::Display for Seasons {
@@ -139,5 +176,24 @@ impl TryFrom<String> for Seasons {
 impl From<Seasons> for String {
     fn from(seasons: Seasons) -> Self {
         seasons.to_string()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn months_stand_together_over_the_turn_of_the_year() {
+        let shop = Seasons::northern();
+        assert_eq!(shop.runs(Season::Dry), "Dec to Mar");
+        assert_eq!(shop.runs(Season::Humid), "Jul to Aug");
+        assert_eq!(shop.runs(Season::Change), "Apr to Jun, Sep to Nov");
+        let own: Seasons = "hccccccccccc".parse().unwrap();
+        assert_eq!(
+            (own.runs(Season::Humid).as_str(), own.runs(Season::Dry).as_str()),
+            ("Jan", "")
+        );
+        assert_eq!(Seasons::without_seasons().runs(Season::Change), "");
     }
 }

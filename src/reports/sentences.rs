@@ -6,7 +6,7 @@ use crate::counter::instrument::FAMILIES;
 use crate::words::{count, minutes};
 
 use super::age::AgeBand;
-use super::recurrence::{Confirmed, Names, Recurrence, Totals};
+use super::recurrence::{BySeason, Confirmed, Names, Recurrence, Totals};
 use super::season::Season;
 use super::share::{Share, TOO_FEW};
 use super::span::{Span, capital};
@@ -21,7 +21,7 @@ pub struct Told<'a> {
     pub family: &'a str,
     pub figures: &'a Recurrence,
     /// The months that the seasons are read from, and their figures.
-    pub seasons: (Span, &'a Recurrence),
+    pub seasons: (Span, &'a BySeason),
     pub earlier: &'a [(Span, Totals)],
     pub takings: &'a Takings,
     /// Of all families, whichever was asked for.
@@ -122,7 +122,10 @@ impl Told<'_> {
                 "No cause leads: {causes} were confirmed in {counts} each."
             )));
         }
-        let names: Vec<String> = leaders.iter().map(|cause| self.names.of(&cause.cause)).collect();
+        let names: Vec<String> = match leaders {
+            [one] => vec![self.names.of(&one.cause)],
+            several => several.iter().map(|cause| self.quoted(&cause.cause)).collect(),
+        };
         let each = if leaders.len() > 1 { "each in" } else { "in" };
         let mut rest = format!(" {each} {counts}");
         if share.few() {
@@ -167,6 +170,11 @@ impl Told<'_> {
         )
     }
 
+    /// In a list a name needs its bounds, for it may have commas itself.
+    fn quoted(&self, cause: &str) -> String {
+        format!("“{}”", self.names.of(cause))
+    }
+
     fn then(&self) -> Option<Sentence> {
         let leaders = self.leaders().len();
         let causes = &self.figures.causes;
@@ -176,7 +184,7 @@ impl Told<'_> {
         let next: Vec<String> = causes[leaders..]
             .iter()
             .take(3)
-            .map(|cause| format!("{} ({})", self.names.of(&cause.cause), cause.orders.all()))
+            .map(|cause| format!("{} ({})", self.quoted(&cause.cause), cause.orders.all()))
             .collect();
         let all = i64::try_from(causes.len()).unwrap_or(i64::MAX);
         let more = if causes.len() > leaders + next.len() {
@@ -190,14 +198,13 @@ impl Told<'_> {
     /// Of the one cause that leads.
     fn by_age_and_season(&self) -> Option<Sentence> {
         let [leader] = self.leaders() else { return None };
-        let words: Vec<String> = [self.by_age(leader), self.by_season(leader)]
-            .into_iter()
-            .flatten()
-            .collect();
-        let name = self.names.of(&leader.cause);
-        (!words.is_empty()).then(|| Sentence {
-            lead: format!("{name}:"),
-            rest: format!(" {}", words.join(" ")),
+        let words = match (self.by_age(leader), self.by_season(leader)) {
+            (Some(age), Some(season)) => format!("{age} {}", capital(&season)),
+            (age, season) => age.or(season)?,
+        };
+        Some(Sentence {
+            lead: format!("{}:", self.names.of(&leader.cause)),
+            rest: format!(" {words}"),
         })
     }
 
@@ -229,14 +236,14 @@ impl Told<'_> {
     }
 
     fn by_season(&self, leader: &Confirmed) -> Option<String> {
-        let (span, figures) = self.seasons;
+        let (span, by_season) = self.seasons;
         let shares: Vec<String> = Season::ALL
             .into_iter()
-            .map(|season| (season, figures.of_season(&leader.cause, season)))
+            .map(|season| (season, by_season.of(season).share(&leader.cause)))
             .filter(|season| !season.1.none())
             .map(|(season, share)| format!("{} in {}", share.counts(), season.words()))
             .collect();
-        (shares.len() > 1).then(|| format!("{}: {}.", capital(&span.within()), listed(&shares)))
+        (shares.len() > 1).then(|| format!("{} it was {}.", span.within(), listed(&shares)))
     }
 
     /// Comebacks, minutes and money, which are counted of all families together.

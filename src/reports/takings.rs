@@ -9,7 +9,7 @@ use crate::counter::pickup::METHODS;
 use crate::db::Db;
 use crate::error::Result;
 use crate::money::Money;
-use crate::words::minutes;
+use crate::words::{grouped, minutes};
 
 use super::share::{TOO_FEW, TOO_FEW_WORDS};
 use super::span::Span;
@@ -25,6 +25,12 @@ pub struct Job {
 }
 
 impl Job {
+    /// "1,204"
+    #[must_use]
+    pub fn done(&self) -> String {
+        grouped(self.steps.unsigned_abs())
+    }
+
     /// "1 h 20"
     #[must_use]
     pub fn planned(&self) -> String {

@@ -1,0 +1,374 @@
+//! A report is all that the month's page tells of one span: the figures that were read, and how each table shows them.
+
+use crate::admin::shop::Shop;
+use crate::app::App;
+use crate::clock::{Day, YearMonth};
+use crate::error::Result;
+use crate::page::Markup;
+
+use super::age::AgeBand;
+use super::ask::{Asked, families};
+use super::chart;
+use super::recurrence::{self, BySeason, Names, Recurrence, Totals};
+use super::season::Season;
+use super::sentences::{Sentence, Told};
+use super::share::{self, Share};
+use super::span::Span;
+use super::takings::{Job, Takings, total};
+use super::tally::DEFINITIONS;
+
+/// So many causes and jobs stand in each table, so that the month prints on two pages; the others fold away below.
+pub const SHOWN: usize = 5;
+/// So many causes stand in the narrow table of comebacks.
+pub const FEW_SHOWN: usize = 4;
+
+/// A cause with all its shares.
+pub struct CauseRow {
+    pub name: String,
+    pub share: Share,
+    pub bar: Markup,
+    pub bands: Vec<Share>,
+    pub seasons: Vec<Share>,
+    pub years: Vec<Share>,
+}
+
+/// A job with its words.
+pub struct JobRow {
+    pub name: String,
+    pub job: Job,
+}
+
+/// The column of a span in the table of years.
+pub struct Year {
+    pub head: String,
+    pub inspected: i64,
+    /// The shop's counting began within it.
+    pub since: Option<YearMonth>,
+}
+
+impl Year {
+    /// "1,204"
+    pub fn inspected(&self) -> String {
+        crate::words::grouped(self.inspected.unsigned_abs())
+    }
+}
+
+/// All that the page tells of one span.
+pub struct Report {
+    pub asked: Asked,
+    pub today: Day,
+    pub shop: Shop,
+    pub figures: Recurrence,
+    /// The months that the seasons are read from, and their figures.
+    pub season_span: Span,
+    pub by_season: BySeason,
+    pub seasons: Vec<Season>,
+    pub earlier: Vec<(Span, Totals)>,
+    pub takings: Takings,
+    pub every_family: Totals,
+    pub names: Names,
+    pub job_names: Names,
+    pub first: Option<YearMonth>,
+    /// The most frequent cause over the twelve months up to the span's end.
+    pub months: Vec<(YearMonth, Share)>,
+}
+
+/// What stands under the figures, so that everybody reads them alike.
+pub fn definitions() -> impl Iterator<Item = &'static (&'static str, &'static str)> {
+    DEFINITIONS.iter().chain(share::READING.iter())
+}
+
+impl Report {
+    pub async fn read(app: &App, shop: Shop, asked: Asked) -> Result<Report> {
+        let (db, span, family) = (&app.db, asked.span, asked.family);
+        let seasons: Vec<Season> = Season::ALL
+            .into_iter()
+            .filter(|season| shop.seasons().months(*season).next().is_some())
+            .collect();
+        let figures = Recurrence::read(db, span, family, &shop.seasons()).await?;
+        let twelve = Span::up_to(span.to, 12);
+        let months = recurrence::by_month(db, twelve, family).await?;
+        let holds_all = holds_all(span, &shop, &seasons);
+        let (season_span, by_season) = if holds_all {
+            (span, BySeason::of_figures(&figures))
+        } else {
+            (twelve, BySeason::of_months(&months, &shop.seasons()))
+        };
+        let every_family = if family.is_empty() {
+            Totals::of_figures(&figures)
+        } else {
+            Totals::read(db, span, "").await?
+        };
+        let leader = figures.causes.first().map(|cause| cause.cause.clone());
+        let months = leader.map_or(Vec::new(), |leader| {
+            let shares = months
+                .iter()
+                .map(|(month, totals)| (*month, totals.share(&leader)));
+            shares.collect()
+        });
+        Ok(Report {
+            today: shop.today(app.clock.now()),
+            earlier: recurrence::earlier(db, span, family).await?,
+            takings: Takings::read(db, span).await?,
+            every_family,
+            names: Names::of_causes(db).await?,
+            job_names: Names::of_jobs(db).await?,
+            first: recurrence::first_month(db).await?,
+            asked,
+            shop,
+            figures,
+            season_span,
+            by_season,
+            seasons,
+            months,
+        })
+    }
+
+    pub fn span(&self) -> Span {
+        self.asked.span
+    }
+
+    /// The span is not over yet.
+    pub fn so_far(&self) -> bool {
+        self.span().to >= self.today.month()
+    }
+
+    /// Nothing of it has begun.
+    pub fn is_ahead(&self) -> bool {
+        self.span().from > self.today.month()
+    }
+
+    pub fn sentences(&self) -> Vec<Sentence> {
+        let charged = self.all_charged();
+        let told = Told {
+            span: self.span(),
+            so_far: self.so_far(),
+            family: self.asked.family,
+            figures: &self.figures,
+            seasons: (self.season_span, &self.by_season),
+            earlier: &self.earlier,
+            takings: &self.takings,
+            every_family: &self.every_family,
+            names: &self.names,
+            charged: &charged,
+        };
+        told.sentences()
+    }
+
+    pub fn rows(&self) -> Vec<CauseRow> {
+        let scale = self.scale();
+        let row = |cause: &recurrence::Confirmed| {
+            let share = self.figures.share(cause);
+            let before = self.earlier.iter().map(|year| year.1.share(&cause.cause));
+            CauseRow {
+                name: self.names.of(&cause.cause),
+                share,
+                bar: chart::bar(&share, scale),
+                bands: AgeBand::ALL
+                    .map(|band| self.figures.of_band(cause, band))
+                    .to_vec(),
+                seasons: self
+                    .seasons
+                    .iter()
+                    .map(|season| self.by_season.of(*season).share(&cause.cause))
+                    .collect(),
+                years: std::iter::once(share).chain(before).collect(),
+            }
+        };
+        self.figures.causes.iter().map(row).collect()
+    }
+
+    /// What the full width of the bars stands for.
+    pub fn scale(&self) -> f64 {
+        let shares: Vec<Share> = self
+            .figures
+            .causes
+            .iter()
+            .map(|cause| self.figures.share(cause))
+            .collect();
+        chart::scale(&shares)
+    }
+
+    pub fn scale_words(&self) -> String {
+        share::percent(self.scale())
+    }
+
+    /// A band in years, and how many were inspected in it.
+    pub fn bands(&self) -> Vec<(String, i64)> {
+        let words = |band: AgeBand| band.words().replace(" years", "").replace("age ", "");
+        AgeBand::ALL
+            .map(|band| (words(band), self.figures.inspected.of_band(band)))
+            .to_vec()
+    }
+
+    /// A season, its months, and how many were inspected in it.
+    pub fn season_heads(&self) -> Vec<(&'static str, String, i64)> {
+        let head = |season: &Season| {
+            let months = self.shop.seasons().runs(*season);
+            let inspected = self.by_season.of(*season).inspected;
+            (season.words(), months, inspected)
+        };
+        self.seasons.iter().map(head).collect()
+    }
+
+    pub fn season_caption(&self) -> String {
+        let words = "Confirmed, of those inspected, by season of intake";
+        if self.season_span == self.span() {
+            words.to_owned()
+        } else {
+            format!("{words}, over the twelve months to {}", self.season_span.to)
+        }
+    }
+
+    /// "Cello"; empty for all families.
+    pub fn family_word(&self) -> &'static str {
+        families()
+            .find(|family| family.0 == self.asked.family)
+            .map_or("", |family| family.1)
+    }
+
+    pub fn years(&self) -> Vec<Year> {
+        let this = (self.span(), self.figures.inspected.all());
+        let before = self.earlier.iter().map(|year| (year.0, year.1.inspected));
+        std::iter::once(this)
+            .chain(before)
+            .map(|(span, inspected)| Year {
+                head: span.column(),
+                inspected,
+                since: self.first.filter(|first| *first > span.from && *first <= span.to),
+            })
+            .collect()
+    }
+
+    pub fn jobs(&self) -> Vec<JobRow> {
+        let jobs = self.takings.jobs.iter().map(|job| JobRow {
+            name: self.job_names.of(&job.job),
+            job: job.clone(),
+        });
+        jobs.collect()
+    }
+
+    pub fn all_jobs(&self) -> Job {
+        Job::sum(&self.takings.jobs)
+    }
+
+    /// Cause, comebacks, and how often it was confirmed; the most first.
+    pub fn comebacks(&self) -> Vec<(String, i64, i64)> {
+        let mut rows: Vec<(String, i64, i64)> = self
+            .takings
+            .comebacks
+            .iter()
+            .map(|(cause, back)| {
+                (
+                    self.names.of(cause),
+                    *back,
+                    self.every_family.share(cause).confirmed,
+                )
+            })
+            .collect();
+        rows.sort_by_key(|row| std::cmp::Reverse(row.1));
+        rows
+    }
+
+    pub fn comebacks_shown(&self) -> i64 {
+        self.comebacks().iter().take(FEW_SHOWN).map(|row| row.1).sum()
+    }
+
+    pub fn leader(&self) -> String {
+        let first = self.figures.causes.first();
+        first.map_or(String::new(), |cause| self.names.of(&cause.cause))
+    }
+
+    pub fn chart(&self) -> Markup {
+        chart::months(&self.months)
+    }
+
+    pub fn charged(&self) -> Vec<(&'static str, String)> {
+        let lines = self.takings.charged().into_iter();
+        lines
+            .map(|(words, sum)| (words, self.money(sum.amount.0)))
+            .collect()
+    }
+
+    pub fn taken(&self) -> Vec<(&'static str, String)> {
+        let lines = self.takings.taken().into_iter();
+        lines
+            .map(|(words, sum)| (words, self.money(sum.amount.0)))
+            .collect()
+    }
+
+    pub fn all_charged(&self) -> String {
+        self.money(total(&self.takings.charged()).0)
+    }
+
+    pub fn all_taken(&self) -> String {
+        self.money(total(&self.takings.taken()).0)
+    }
+
+    pub fn has_money(&self) -> bool {
+        !self.takings.money.is_empty()
+    }
+
+    pub fn payments(&self) -> i64 {
+        self.takings.taken().iter().map(|line| line.1.orders).sum()
+    }
+
+    pub fn money(&self, minor: i64) -> String {
+        self.shop.money(&crate::money::Money(minor))
+    }
+
+    pub fn address(&self, span: Span) -> String {
+        let family = self.asked.family;
+        if family.is_empty() {
+            format!("/month?{}", span.query())
+        } else {
+            format!("/month?{}&family={family}", span.query())
+        }
+    }
+
+    pub fn csv_address(&self, table: &str) -> String {
+        self.address(self.span())
+            .replacen("/month?", &format!("/month.csv?table={table}&"), 1)
+    }
+
+    /// The spans to choose from: up to the same month, and all that was counted.
+    pub fn choices(&self) -> Vec<(String, String, bool)> {
+        let to = self.span().to;
+        let mut choices = vec![
+            (to.to_string(), Span::month(to)),
+            ("three months".to_owned(), Span::up_to(to, 3)),
+            ("twelve months".to_owned(), Span::up_to(to, 12)),
+            (format!("the year {}", to.year()), Span::year(to.year())),
+        ];
+        if let Some(first) = self.first {
+            let to = self.today.month();
+            choices.push((format!("all since {first}"), Span { from: first, to }));
+        }
+        choices
+            .into_iter()
+            .map(|(words, span)| (words, self.address(span), span == self.span()))
+            .collect()
+    }
+
+    /// The span before this one, back to the first that anything was counted in.
+    pub fn previous(&self) -> Option<(String, String)> {
+        let before = self.span().moved(-self.span().months());
+        let counted = self.first.is_some_and(|first| before.to >= first);
+        counted.then(|| (before.words(), self.address(before)))
+    }
+
+    pub fn next(&self) -> Option<(String, String)> {
+        let next = self.span().moved(self.span().months());
+        (next.from <= self.today.month()).then(|| (next.words(), self.address(next)))
+    }
+}
+
+/// Whether every season that the shop has falls into the span; otherwise seasons are read from twelve months.
+fn holds_all(span: Span, shop: &Shop, seasons: &[Season]) -> bool {
+    let months = span.from.0..=span.to.0;
+    seasons.iter().all(|season| {
+        months
+            .clone()
+            .any(|month| shop.seasons().of_month(YearMonth(month).month_number()) == Some(*season))
+    })
+}
