@@ -60,7 +60,7 @@ fn the_tag_is_scanned_to_the_order_in_every_size() {
                 order.spoken().as_str(),
                 "Violin 4/4 · Marta",
                 "Jos. Hallbrink, 1921",
-                "Case, Bow",
+                "Case · Bow",
                 "a fizz up high",
                 "no day promised",
             ] {
@@ -85,7 +85,7 @@ fn the_stub_says_nothing_that_a_stranger_may_not_read() {
                 "01 555 0190",
                 "Tue 10 Feb 2026",
                 "violin 4/4",
-                "Case, Bow",
+                "Case · Bow",
                 "Please bring this stub",
                 order.spoken().as_str(),
             ] {
@@ -276,7 +276,7 @@ fn what_was_suspected_or_not_done_is_told_with_the_reason() {
             "We suspect it",
             "Planned, and not done, as you wished.",
             "do not play it",
-            "Nothing left to pay",
+            "Nothing.",
             "If it speaks again",
         ] {
             assert!(sheet.contains(words), "{words} in {sheet}");

@@ -6,6 +6,13 @@ use crate::counter::pickup::{Account, METHODS};
 use crate::money::Money;
 use crate::words::{count, minutes};
 
+use super::paper::in_short;
+
+/// So many payments are shown one by one.
+const PAYMENTS: usize = 3;
+/// A row's words stay on one line.
+const LETTERS: usize = 64;
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     Work,
@@ -73,7 +80,31 @@ pub fn rows(account: &Account, shop: &Shop, most: usize) -> Vec<Row> {
         )
     }));
     rows.push(Row::new("Together", account.charged.total, Kind::Total));
-    rows.extend(account.payments.iter().map(|payment| {
+    rows.extend(paid(account));
+    rows.push(match account.owed.0 {
+        0 => Row::new("Nothing left to pay", Money::ZERO, Kind::Open),
+        ..0 => Row::new("To be given back", account.owed, Kind::Open),
+        1.. => Row::new("Still to pay", account.owed, Kind::Open),
+    });
+    rows
+}
+
+/// The last payments each on its row, those before them on one.
+fn paid(account: &Account) -> Vec<Row> {
+    let (before, last) = account
+        .payments
+        .split_at(account.payments.len().saturating_sub(PAYMENTS));
+    let mut rows = Vec::new();
+    if !before.is_empty() {
+        let sum: i64 = before.iter().map(|payment| payment.amount.0).sum();
+        let many = i64::try_from(before.len()).unwrap_or(i64::MAX);
+        rows.push(Row::new(
+            format!("Paid before, {}", count(many, "time", "times")),
+            Money(-sum),
+            Kind::Paid,
+        ));
+    }
+    rows.extend(last.iter().map(|payment| {
         let how = METHODS.iter().find(|method| method.0 == payment.method);
         let how = how.map_or(String::new(), |how| how.1.to_lowercase());
         Row::new(
@@ -82,11 +113,6 @@ pub fn rows(account: &Account, shop: &Shop, most: usize) -> Vec<Row> {
             Kind::Paid,
         )
     }));
-    rows.push(match account.owed.0 {
-        0 => Row::new("Nothing left to pay", Money::ZERO, Kind::Open),
-        ..0 => Row::new("To be given back", account.owed, Kind::Open),
-        1.. => Row::new("Still to pay", account.owed, Kind::Open),
-    });
     rows
 }
 
@@ -99,16 +125,16 @@ fn apart(line: &Line) -> Vec<Row> {
     if line.labour.0 > 0 || line.parts.is_empty() {
         let time = minutes(line.step.planned_minutes);
         rows.push(Row::new(
-            format!("{}, {time}", line.step.title),
+            format!("{}, {time}", in_short(&line.step.title, LETTERS)),
             line.labour,
             Kind::Work,
         ));
     }
     rows.extend(line.parts.iter().map(|part| {
         let what = if part.quantity == 1 {
-            part.name.clone()
+            in_short(&part.name, LETTERS)
         } else {
-            format!("{} × {}", part.quantity, part.name)
+            format!("{} × {}", part.quantity, in_short(&part.name, LETTERS))
         };
         Row::new(what, Money(part.unit_price.0 * part.quantity), Kind::Work)
     }));
@@ -118,7 +144,11 @@ fn apart(line: &Line) -> Vec<Row> {
 /// A step with its parts on one row.
 fn together(line: &Line) -> Row {
     let with = if line.parts.is_empty() { "" } else { " with parts" };
-    let mut row = Row::new(format!("{}{with}", line.step.title), line.sum, Kind::Work);
+    let mut row = Row::new(
+        format!("{}{with}", in_short(&line.step.title, LETTERS)),
+        line.sum,
+        Kind::Work,
+    );
     row.free = line.step.free;
     row
 }

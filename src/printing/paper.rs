@@ -129,16 +129,22 @@ pub fn in_short(words: &str, most: usize) -> String {
 /// Things one after the other; those that go beyond `most` letters are counted, never dropped in silence.
 #[must_use]
 pub fn listed<'a>(things: impl IntoIterator<Item = &'a str>, most: usize) -> String {
+    const AND_MORE: usize = " and 40 more".len();
     let things: Vec<&str> = things.into_iter().collect();
+    let all = things.join(" · ");
+    if all.chars().count() <= most {
+        return all;
+    }
     let mut line = String::new();
     for (at, thing) in things.iter().enumerate() {
-        if at > 0 && line.chars().count() + thing.chars().count() > most {
+        let thing = in_short(thing, most.saturating_sub(AND_MORE));
+        if at > 0 && line.chars().count() + thing.chars().count() + AND_MORE > most {
             return format!("{line} and {} more", things.len() - at);
         }
         if at > 0 {
-            line.push_str(", ");
+            line.push_str(" · ");
         }
-        line.push_str(&in_short(thing, most));
+        line.push_str(&thing);
     }
     line
 }
@@ -211,10 +217,14 @@ mod tests {
 
     #[test]
     fn things_that_do_not_fit_are_counted() {
-        assert_eq!(listed(["case", "bow"], 40), "case, bow");
+        assert_eq!(listed(["case", "bow"], 10), "case · bow");
         assert_eq!(
-            listed(["case", "bow", "mute", "cloth"], 12),
-            "case, bow and 2 more"
+            listed(["case", "bow", "mute", "cloth"], 22),
+            "case · bow and 2 more"
+        );
+        assert_eq!(
+            listed(["a case in the colour of night", "bow"], 24),
+            "a case in… and 1 more"
         );
         assert_eq!(listed([], 12), "");
     }

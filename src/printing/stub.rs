@@ -44,10 +44,12 @@ impl StubPage {
     }
 
     fn items(&self) -> String {
-        listed(
-            self.order.items(),
-            if self.size == Size::Label { 70 } else { 220 },
-        )
+        let most = match (self.size, self.shop.stub_terms.chars().count()) {
+            (Size::Label, _) => 70,
+            (_, 0..=240) => 150,
+            _ => 100,
+        };
+        listed(self.order.items(), most)
     }
 
     /// Long terms are set smaller, so that they stay whole.

@@ -88,7 +88,7 @@ impl Visit {
             .map_or(finding.cause.as_str(), |cause| &cause.name);
         match finding.place.as_str() {
             "" => name.to_owned(),
-            place => format!("{name}: {place}"),
+            place => format!("{name}: {}", in_short(place, 80)),
         }
     }
 
@@ -97,8 +97,8 @@ impl Visit {
         steps.filter(|step| step.done_at.is_some())
     }
 
-    fn told(&self) -> String {
-        let said = in_short(&self.order.words, 420);
+    fn told(&self, most: usize) -> String {
+        let said = in_short(&self.order.words, most);
         if said.is_empty() {
             said
         } else {
@@ -177,6 +177,12 @@ impl Visit {
     }
 }
 
+/// What is said of the comeback window behind its day.
+const COME_BACK: &str =
+    "bring it: it is ours to put right. This covers the same trouble and our own work, not a new knock.";
+/// Where nothing was repaired there is no window.
+const NO_WINDOW: &str = "If it speaks again, note the string, the note and the weather, and bring it in.";
+
 #[derive(Template)]
 #[template(path = "printing/summary.html")]
 struct SummaryPage {
@@ -200,14 +206,15 @@ impl SummaryPage {
     fn lay_out(frame: Frame, visit: Visit, sheet: Sheet, large: bool) -> SummaryPage {
         let jobs: Vec<&str> = visit.done().filter_map(|step| step.job.as_deref()).collect();
         let care = care::of(visit.shop.season(visit.day), &visit.instrument.family, &jobs);
+        let lines = if large { 5 } else { 8 };
         let mut page = SummaryPage {
-            told: visit.told(),
-            found: fit::at_most(visit.found(), 8, |more| Found {
+            told: visit.told(if large { 240 } else { 420 }),
+            found: fit::at_most(visit.found(), lines, |more| Found {
                 pin: None,
                 words: more,
             }),
             did: visit.done().map(|step| step.title.clone()).collect(),
-            left: fit::at_most(left::of(&visit), 8, |more| more),
+            left: fit::at_most(left::of(&visit), lines, |more| more),
             hands: visit.hands(),
             cost: cost::rows(&visit.account, &visit.shop, usize::MAX),
             comeback: visit.comeback(),
@@ -222,31 +229,30 @@ impl SummaryPage {
         let (scale, rows) = fit::choose(large, &page.text(), page.cost.len());
         page.scale = scale;
         if rows < page.cost.len() {
-            let others = cost::rows(&page.visit.account, &page.visit.shop, 0).len() - 1;
-            page.cost = cost::rows(
-                &page.visit.account,
-                &page.visit.shop,
-                rows.saturating_sub(others).max(3),
-            );
+            let work = |row: &&Row| row.kind == cost::Kind::Work;
+            let others = page.cost.len() - page.cost.iter().filter(work).count();
+            let most = rows.saturating_sub(others).max(1);
+            page.cost = cost::rows(&page.visit.account, &page.visit.shop, most);
         }
         page
     }
 
     /// What stands on the page beside the cost, part by part.
     fn text(&self) -> Text {
-        let mut text = Text::default();
-        text.part([self.told.as_str()]);
-        text.part(self.found.iter().map(|found| found.words.as_str()));
-        let did = self.did.join("; ");
+        let mut text = Text::begin(&self.about(), self.picture.is_some());
+        text.beside([self.told.as_str()]);
+        text.beside(self.found.iter().map(|found| found.words.as_str()));
+        let did = self.did_on_one_line();
         if self.short_list() {
-            text.part(self.did.iter().map(String::as_str));
+            let did = self.did.iter().map(String::as_str);
+            text.beside(did.chain([self.hands.as_str()]));
         } else {
-            text.part([did.as_str()]);
+            text.beside([did.as_str(), self.hands.as_str()]);
         }
-        text.line(&self.hands);
-        text.part(self.left.iter().map(String::as_str));
-        text.part(self.care.advice.iter().copied());
-        text.part(["If the same trouble returns by then, bring it: it is ours to put right. This covers the same trouble and our own work."]);
+        text.beside(self.left.iter().map(String::as_str));
+        text.across(self.care.advice.iter().copied());
+        // The longer of the two, with its day before it.
+        text.across([format!("If the same trouble returns by Wed 30 Sep 2026, {COME_BACK}").as_str()]);
         text
     }
 
@@ -256,11 +262,18 @@ impl SummaryPage {
     }
 
     fn did_on_one_line(&self) -> String {
-        let mut line = self.did.join("; ");
-        if line.chars().count() > 1400 {
-            line = in_short(&line, 1400);
-        }
-        line
+        in_short(&self.did.join("; "), if self.large { 450 } else { 900 })
+    }
+
+    /// The line below the heading.
+    fn about(&self) -> String {
+        let (what, who) = (self.visit.instrument.words(), &self.visit.customer.name);
+        format!(
+            "{} · for {} · {}",
+            in_short(&what, 90),
+            in_short(who, 60),
+            self.when()
+        )
     }
 
     fn class(&self) -> String {
@@ -308,6 +321,11 @@ impl SummaryPage {
 
     fn strong(row: &Row) -> bool {
         matches!(row.kind, cost::Kind::Total | cost::Kind::Open)
+    }
+
+    /// Nothing was done, nothing was paid.
+    fn costs_nothing(&self) -> bool {
+        self.did.is_empty() && self.visit.account.payments.is_empty()
     }
 
     /// What an hour cost, where it was the same for all of the work.

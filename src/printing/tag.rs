@@ -60,8 +60,8 @@ impl TagPage {
         }
     }
 
-    fn items(&self) -> String {
-        listed(self.order.items(), 90)
+    fn items(&self, most: usize) -> String {
+        listed(self.order.items(), most)
     }
 
     /// The complaint in so many letters; without words, where it speaks.
