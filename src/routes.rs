@@ -6,7 +6,7 @@ use axum::middleware::{Next, from_fn};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 
-use crate::admin::{health, shop};
+use crate::admin::{health, set_up, settings};
 use crate::api::{acts, catalogue, customers, openapi, orders, recurrence};
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -82,7 +82,7 @@ pub fn all() -> Table {
     use May::{Anyone, Bench, Counter, CounterOrBench, Owner, Staff};
     calls(Table::default())
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
-        .at(Anyone, "/set-up/{code}", get(shop::set_up_page).post(shop::set_up))
+        .at(Anyone, "/set-up/{code}", get(set_up::page).post(set_up::set_up))
         .at(Anyone, "/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .at(Staff, "/sign-out", post(sign_in::sign_out))
         .at(Staff, "/", get(today::page))
@@ -115,7 +115,7 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/return", post(ask::<forms::ReturnForm>))
         .at(CounterOrBench, "/orders/{tag}/reopen", post(ask::<forms::ReopenForm>))
         .at(CounterOrBench, "/orders/{tag}/promise", post(ask::<forms::PromiseForm>))
-        .at(Owner, "/settings", get(shop::settings_page).post(shop::change_settings))
+        .at(Owner, "/settings", get(settings::page).post(settings::change))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
         .at(Owner, "/month", get(month::page))

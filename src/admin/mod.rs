@@ -2,4 +2,7 @@
 
 pub mod data_folder;
 pub mod health;
+pub mod set_up;
+pub mod settings;
 pub mod shop;
+pub mod shop_form;

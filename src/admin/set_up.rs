@@ -1,0 +1,134 @@
+//! The set-up: whoever has the one-time link makes the shop and its first owner, once.
+
+use askama::Template;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use axum_extra::extract::CookieJar;
+use uuid::Uuid;
+
+use crate::app::App;
+use crate::clock::Zone;
+use crate::error::{Error, Result};
+use crate::form::{Form, Problems, Typed};
+use crate::money::Currency;
+use crate::page::{Frame, html};
+use crate::staff::{Staff, name_key, session, sign_in};
+
+use super::shop::{DEFAULT_TERMS, Shop};
+use super::shop_form::ShopForm;
+
+#[derive(Template)]
+#[template(path = "admin/set_up.html")]
+struct SetUpPage {
+    frame: Frame,
+    code: String,
+    problems: Problems,
+    typed: Typed,
+}
+
+impl SetUpPage {
+    fn currencies(&self) -> Vec<&'static str> {
+        Currency::common().collect()
+    }
+    fn zones(&self) -> Vec<String> {
+        Zone::places()
+    }
+}
+
+/// The code of the set-up link fits and there is no shop yet; otherwise there is nothing here.
+async fn may_set_up(app: &App, code: &str) -> Result<()> {
+    let fits = app
+        .set_up_code
+        .lock()
+        .is_ok_and(|kept| kept.as_deref() == Some(session::hash(code).as_str()));
+    if !fits || Shop::find(&app.db).await?.is_some() {
+        return Err(Error::NotFound);
+    }
+    Ok(())
+}
+
+/// `GET /set-up/{code}`
+///
+/// # Errors
+/// Not found, unless the code fits and there is no shop.
+pub async fn page(State(app): State<App>, Path(code): Path<String>) -> Result<Response> {
+    may_set_up(&app, &code).await?;
+    let typed = Typed::default()
+        .with("hemisphere", "northern")
+        .with("currency", "EUR")
+        .with("comeback_days", "90")
+        .with("stub_terms", DEFAULT_TERMS);
+    html(SetUpPage {
+        frame: Frame::open("Set up the shop", "Purfle"),
+        code,
+        problems: Problems::default(),
+        typed,
+    })
+}
+
+/// `POST /set-up/{code}`
+///
+/// # Errors
+/// Not found, or what the database says.
+pub async fn set_up(
+    State(app): State<App>,
+    Path(code): Path<String>,
+    headers: HeaderMap,
+    form: Form<ShopForm>,
+) -> Result<Response> {
+    may_set_up(&app, &code).await?;
+    let now = app.clock.now();
+    let (mut shop, mut problems) = form.of.check(now);
+    let name = problems.needed(
+        "owner",
+        &form.of.owner,
+        80,
+        "Write the name you will sign in with.",
+    );
+    sign_in::check_password(
+        &mut problems,
+        "password",
+        &form.of.password,
+        sign_in::SHORTEST_OWNER,
+    );
+    if !problems.is_empty() {
+        let page = SetUpPage {
+            frame: Frame::open("Set up the shop", "Purfle"),
+            code,
+            problems,
+            typed: form.typed,
+        };
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, html(page)?).into_response());
+    }
+    let owner = Staff {
+        id: Uuid::now_v7(),
+        name_key: name_key(&name),
+        name,
+        password_hash: sign_in::hash_slowly(&app, form.of.password).await?,
+        counter: false,
+        bench: false,
+        owner: true,
+        active: true,
+        version: 1,
+        created_at: now,
+    };
+    shop.version = 1;
+    let mut tx = app.db.begin().await?;
+    shop.insert(&mut tx).await?;
+    owner.insert(&mut tx).await?;
+    let device = headers
+        .get(header::USER_AGENT)
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or("unknown");
+    let secret = session::begin(&mut tx, owner.id, device, now).await?;
+    tx.commit().await?;
+    if let Ok(mut kept) = app.set_up_code.lock() {
+        *kept = None;
+    }
+    Ok((
+        CookieJar::new().add(session::cookie(&app, secret)),
+        Redirect::to("/"),
+    )
+        .into_response())
+}
