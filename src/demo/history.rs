@@ -14,6 +14,7 @@ use super::deed::{Deed, Done};
 use super::people::Kind;
 use super::plan::{self, Today};
 use super::pool::{Now, Place, Pool};
+use super::trade::DRY;
 use super::visit::{Guest, Visit, Why};
 
 /// So many orders are handed on at once.
@@ -112,7 +113,14 @@ impl<'a> History<'a> {
             let arrival = self.pool.arrive(&mut now);
             self.batch.customers.extend(arrival.customer);
             self.batch.instruments.extend(arrival.instrument);
-            (arrival.place, self.why(&mut chance, arrival.place, at))
+            let why = match (stays, self.why(&mut chance, arrival.place, at)) {
+                // What stays to be looked at is a noise.
+                (Some(Stage::Inspecting | Stage::InRepair | Stage::Returned), why) if why != Why::Bow => {
+                    Why::Noise
+                }
+                (_, why) => why,
+            };
+            (arrival.place, why)
         };
         let owner = self.pool.owner(place);
         let guest = Guest {
@@ -129,8 +137,8 @@ impl<'a> History<'a> {
             Visit::live(world, chance, guest, why, (tag.clone(), at), pace, ids.clone())
         };
         let visit = match stays {
-            None => finished(world, |try_, pace| one(try_, pace, why))?,
-            Some(stage) => staying(world, stage, |try_, pace| one(try_, pace, why))?,
+            None => finished(world, &|try_, pace| one(try_, pace, why))?,
+            Some(stage) => staying(world, stage, &|try_, pace| one(try_, pace, why))?,
         };
         let (book, repaired) = visit;
         let mut chance = Chance::of(world.wish.seed, "after", which);
@@ -147,15 +155,16 @@ impl<'a> History<'a> {
             return Why::Bow;
         }
         let date = self.world.zone.day(at).date();
-        let term = owner.kind != Kind::Person
-            && matches!((u8::from(date.month()), date.day()), (9, 1..=16) | (6, 12..=30));
-        // Noise, damage, strings, set-up, yearly check.
+        let month = u8::from(date.month());
+        let term = owner.kind != Kind::Person && matches!((month, date.day()), (9, 1..=16) | (6, 12..=30));
+        // Noise, damage, strings, set-up, yearly check. Dry rooms bring more cracks.
+        let damage = 4.0 + 4.0 * DRY[usize::from(month - 1)];
         let shares = if term {
-            [40, 4, 14, 4, 38]
+            [40.0, damage, 14.0, 4.0, 38.0]
         } else {
-            [76, 6, 8, 5, 5]
+            [76.0, damage, 8.0, 5.0, 5.0]
         };
-        match chance.weighted(shares.iter().map(|share| f64::from(*share))) {
+        match chance.weighted(shares.into_iter()) {
             0 => Why::Noise,
             1 => Why::Damage,
             2 => Why::Strings,
@@ -214,7 +223,7 @@ fn returns(cause: &crate::catalogue::cause::Cause) -> (f64, f64) {
 /// A visit that is over before the history ends; in the last days it goes at a quicker pace.
 fn finished<'a>(
     world: &World,
-    live: impl Fn(u64, f64) -> Result<Visit<'a>>,
+    live: &dyn Fn(u64, f64) -> Result<Visit<'a>>,
 ) -> Result<(Book, Vec<Repaired>)> {
     for (try_, pace) in (0..).zip([1.0, 0.6, 0.3, 0.1, 0.0, 0.0, 0.0, 0.0]) {
         let visit = live(try_, pace)?;
@@ -244,7 +253,7 @@ fn finished<'a>(
 fn staying<'a>(
     world: &World,
     stage: Stage,
-    live: impl Fn(u64, f64) -> Result<Visit<'a>>,
+    live: &dyn Fn(u64, f64) -> Result<Visit<'a>>,
 ) -> Result<(Book, Vec<Repaired>)> {
     for try_ in 0..60 {
         let visit = live(100 + try_, if try_ < 30 { 1.0 } else { 0.3 })?;
@@ -279,7 +288,11 @@ fn staying<'a>(
             return Ok((book, Vec::new()));
         }
     }
-    Ok((live(100, 1.0)?.fresh, Vec::new()))
+    // Not every stage fits every visit: a bow is never inspected.
+    if stage == Stage::Approved {
+        return Ok((live(100, 1.0)?.fresh, Vec::new()));
+    }
+    staying(world, Stage::Approved, live)
 }
 
 /// Some that are being repaired stand in clamps just now, until later today.

@@ -228,7 +228,7 @@ fn promise(world: &World, chance: &mut Chance, asked: &Asked<'_>) -> Option<Day>
         Why::Strings | Why::Bow => 2.5,
         Why::Damage => 12.0,
         Why::SetUp => 7.0,
-        _ => 5.0,
+        _ => 7.0,
     };
     let days = super::chance::whole(days * chance.spread(0.4)).max(1);
     Some(world.calendar.day_after(asked.day, days))

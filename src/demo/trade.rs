@@ -45,7 +45,7 @@ const MODERATE: [&str; 15] = [
 const WORN: [&str; 2] = ["board_grooves", "bridge_slot_deep"];
 
 /// How dry rooms are, January to December, 1 for the heart of the heating months; and how much the air swings.
-const DRY: [f64; 12] = [1.0, 1.0, 0.9, 0.55, 0.35, 0.15, 0.0, 0.0, 0.2, 0.5, 0.75, 0.95];
+pub const DRY: [f64; 12] = [1.0, 1.0, 0.9, 0.55, 0.35, 0.15, 0.0, 0.0, 0.2, 0.5, 0.75, 0.95];
 const SWING: [f64; 12] = [0.15, 0.1, 0.35, 0.9, 0.9, 0.6, 0.05, 0.05, 0.85, 1.0, 0.9, 0.25];
 
 pub struct Trade {
@@ -256,11 +256,11 @@ fn spread_rest(said: &[Option<f64>], usual: &[f64]) -> Vec<f64> {
 fn season(cause: &Cause) -> [f64; 12] {
     let code = cause.code.as_str();
     let ratio: f64 = if STRONG.contains(&code) {
-        4.0
+        4.2
     } else if MODERATE.contains(&code) {
         1.9
     } else {
-        1.35
+        1.25
     };
     std::array::from_fn(|month| {
         let tide = match cause.season_tie.as_str() {
