@@ -15,7 +15,7 @@ use super::people::Kind;
 use super::plan::{self, Today};
 use super::pool::{Now, Place, Pool};
 use super::trade::DRY;
-use super::visit::{Guest, Visit, Why};
+use super::visit::{Guest, Visit, Why, glue};
 
 /// So many orders are handed on at once.
 const BATCH: usize = 2000;
@@ -276,6 +276,10 @@ fn staying<'a>(
         }
         if let Some(deeds) = best {
             let mut book = visit.book.until(world, &visit.fresh, deeds)?;
+            // Of those in repair, most that can be shown are shown in clamps.
+            if stage == Stage::InRepair && try_ < 12 && clamped(world, &book).is_none() {
+                continue;
+            }
             hold(
                 world,
                 &mut book,
@@ -295,29 +299,34 @@ fn staying<'a>(
     staying(world, Stage::Approved, live)
 }
 
-/// Some that are being repaired stand in clamps just now, until later today.
-fn hold(world: &World, book: &mut Book, mut chance: Chance) -> Result<()> {
-    let day = world.wish.as_of;
-    let at = world.last_open.plus_ms(-60_000 * chance.range(4, 50));
-    let clamped = matches!(book.order.stage, Stage::InRepair | Stage::PlayTest);
-    if !clamped || at <= book.last_moment() || !chance.yes(0.65) {
-        return Ok(());
+/// What was done last, if it stands in clamps afterwards.
+fn clamped(world: &World, book: &Book) -> Option<&'static str> {
+    if !matches!(book.order.stage, Stage::InRepair | Stage::PlayTest) {
+        return None;
     }
+    let last = book
+        .steps
+        .iter()
+        .filter(|step| step.done_at.is_some())
+        .max_by_key(|step| step.done_at)?;
+    let job = last.job.as_deref()?;
+    let waits = world
+        .trade
+        .job(job)
+        .is_some_and(|at| world.trade.jobs[at].wait_hours >= 2.0);
+    waits.then(|| glue(job))
+}
+
+/// Whoever stands in clamps when the history ends stands there until later that day.
+fn hold(world: &World, book: &mut Book, mut chance: Chance) -> Result<()> {
+    let at = world.last_open.plus_ms(-60_000 * chance.range(4, 50));
+    let Some(why) = clamped(world, book).filter(|_| at > book.last_moment()) else {
+        return Ok(());
+    };
+    let day = world.wish.as_of;
     let (hour, minute) = chance.pick(&[(11, 30), (14, 0), (15, 15), (16, 30)]);
     let until = world.zone.moment(day, hour, minute);
     let by = world.somebody(&mut chance, day, crate::staff::Roles::bench);
-    let why = chance.pick(&[
-        "clamp on the seam",
-        "glue cures",
-        "the bridge settles",
-        "clamp on the board",
-    ]);
-    book.act(
-        world,
-        Done {
-            at,
-            by,
-            deed: Deed::Hold { until, why },
-        },
-    )
+    let deed = Deed::Hold { until, why };
+    book.act(world, Done { at, by, deed })
 }

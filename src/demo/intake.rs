@@ -1,5 +1,6 @@
 //! Intake as the counter wrote it down: words, answers, what stays here, what is promised and agreed.
 
+use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::SAYS_NOTHING;
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Order, Stage};
@@ -15,6 +16,7 @@ use super::words::{self, Complaint, Truth};
 pub struct Asked<'a> {
     pub why: Why,
     pub truth: Option<&'a Truth<'a>>,
+    pub cause: Option<&'a Cause>,
     pub tag: String,
     pub at: Moment,
     pub day: Day,
@@ -85,7 +87,11 @@ fn complaint(chance: &mut Chance, guest: Guest<'_>, asked: &Asked<'_>) -> Compla
             complaint.words.insert_str(0, back);
             complaint
         }
-        (Why::Damage, Some(truth)) => plain(&words::damage(chance, truth)),
+        (Why::Damage, Some(truth)) => plain(&words::damage(
+            chance,
+            truth,
+            asked.cause.unwrap_or(&truth.trade.causes[0]),
+        )),
         (why, _) => plain(words::wish(chance, why, guest.kind)),
     }
 }
@@ -237,7 +243,7 @@ fn promise(world: &World, chance: &mut Chance, asked: &Asked<'_>) -> Option<Day>
 fn limit(chance: &mut Chance, guest: Guest<'_>) -> Option<Money> {
     let (share, limits): (f64, &[i64]) = match guest.kind {
         Kind::Person => (
-            0.68,
+            0.86,
             &[5000, 8000, 10_000, 10_000, 12_000, 15_000, 20_000, 30_000],
         ),
         Kind::School => (0.85, &[8000, 10_000, 15_000]),

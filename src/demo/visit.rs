@@ -90,6 +90,7 @@ impl<'a> Visit<'a> {
         let asked = intake::Asked {
             why,
             truth: truth.as_ref(),
+            cause: cause.map(|cause| &world.trade.causes[cause]),
             tag,
             at,
             day,
@@ -641,7 +642,7 @@ impl<'a> Visit<'a> {
     }
 }
 
-fn glue(job: &str) -> &'static str {
+pub(super) fn glue(job: &str) -> &'static str {
     match job {
         "reglue_seam" => "clamp on the seam",
         "rehair" => "the knot dries",

@@ -477,47 +477,72 @@ pub fn noted(chance: &mut Chance, cause: &Cause) -> String {
 }
 
 /// A crack or a knock, as it is told.
-pub fn damage(chance: &mut Chance, truth: &Truth<'_>) -> String {
-    let how = match (truth.says("recent_change"), truth.says("weather_link")) {
-        ("knock", _) => chance.one(&[
+pub fn damage(chance: &mut Chance, truth: &Truth<'_>, cause: &Cause) -> String {
+    let what = match cause.code.as_str() {
+        "post_down" => [
+            "Something fell over inside",
+            "A stick rolls about inside",
+            "The post is down, I think",
+        ],
+        "edge_splinter" => [
+            "A piece has broken off the edge",
+            "The corner is split",
+            "There is a splinter missing",
+        ],
+        "saddle_loose" => [
+            "The small black bar at the bottom moves",
+            "Something came off by the end pin",
+            "The bottom end has a gap",
+        ],
+        "bridge_cracked" => [
+            "The bridge has a crack",
+            "The bridge looks split to me",
+            "There is a line through the bridge",
+        ],
+        "peg_cracked" => [
+            "A peg has a crack",
+            "A peg is splitting",
+            "The peg creaks and has a line",
+        ],
+        _ => [
+            "There is a line I never saw",
+            "I can see a crack",
+            "It looks split to me",
+        ],
+    };
+    let how: &[&str] = match (truth.says("recent_change"), truth.says("weather_link")) {
+        ("knock", _) => &[
             "It fell off the chair.",
             "A stand fell on it.",
             "It was knocked over in the break.",
             "Dropped on the stairs.",
-        ]),
-        ("travel", _) => chance.one(&[
+        ],
+        ("travel", _) => &[
             "After the flight.",
             "Back from the tour.",
             "It stood in the car overnight.",
-        ]),
-        (_, "dry") => chance.one(&[
-            "It opened in the night, the heating is on.",
+        ],
+        (_, "dry") => &[
+            "It came in the night, the heating is on.",
             "The room was very dry.",
             "Since the cold days.",
-        ]),
-        _ => chance.one(&[
+        ],
+        _ => &[
             "I do not know how it happened.",
             "Found it like this.",
             "My son says it was like that.",
-        ]),
+        ],
     };
-    let what = chance.one(&[
-        "There is a line I never saw",
-        "Something has come apart",
-        "I can see a crack",
-        "A piece has broken off",
-        "It looks split to me",
-    ]);
-    let plea = if chance.yes(0.3) {
-        chance.one(&[
-            " Please be careful, it is old.",
-            " What will it cost?",
-            " Is it bad?",
-        ])
-    } else {
-        ""
-    };
-    format!("{what}. {how}{plea}")
+    let mut words = format!("{}. {}", chance.one(&what), chance.one(how));
+    if chance.yes(0.3) {
+        words.push(' ');
+        words.push_str(chance.one(&[
+            "Please be careful, it is old.",
+            "What will it cost?",
+            "Is it bad?",
+        ]));
+    }
+    words
 }
 
 /// A wish, as it is told.
