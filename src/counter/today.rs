@@ -1,8 +1,5 @@
 //! Today: what must happen now at the counter, and the field that finds everything.
 
-use askama::Template;
-use axum::extract::{Extension, State};
-use axum::response::{IntoResponse, Redirect, Response};
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::bench::waits::{self, Row};
@@ -11,6 +8,9 @@ use crate::error::Result;
 use crate::form::Form;
 use crate::page::{Frame, html};
 use crate::staff::Who;
+use askama::Template;
+use axum::extract::{Extension, State};
+use axum::response::{IntoResponse, Redirect, Response};
 
 use super::customer::Customer;
 use super::instrument::Instrument;
@@ -32,7 +32,10 @@ impl TodayPage {
     }
 
     fn waiting(&self) -> Vec<&Row> {
-        self.rows.iter().filter(|row| row.stage == Stage::AwaitingApproval).collect()
+        self.rows
+            .iter()
+            .filter(|row| row.stage == Stage::AwaitingApproval)
+            .collect()
     }
 
     /// Whether it is the bench's turn, and due today or before.
@@ -45,16 +48,26 @@ impl TodayPage {
     }
 
     fn promised(&self) -> Vec<&Row> {
-        self.rows.iter().filter(|row| TodayPage::is_at_work(row) && self.is_due(row)).collect()
+        self.rows
+            .iter()
+            .filter(|row| TodayPage::is_at_work(row) && self.is_due(row))
+            .collect()
     }
 
     /// The rest of what is in the house.
     fn at_the_bench(&self) -> Vec<&Row> {
-        self.rows.iter().filter(|row| TodayPage::is_at_work(row) && !self.is_due(row)).collect()
+        self.rows
+            .iter()
+            .filter(|row| TodayPage::is_at_work(row) && !self.is_due(row))
+            .collect()
     }
 
     fn in_the_house(&self) -> String {
-        crate::words::count(i64::try_from(self.rows.len()).unwrap_or(i64::MAX), "instrument", "instruments")
+        crate::words::count(
+            i64::try_from(self.rows.len()).unwrap_or(i64::MAX),
+            "instrument",
+            "instruments",
+        )
     }
 }
 
@@ -64,7 +77,12 @@ pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Res
     let now = app.clock.now();
     let rows = waits::rows(&app.db, &shop, now).await?;
     let frame = Frame::new("Today", &*shop.name, &who, "today");
-    html(TodayPage { frame, today: shop.today(now), shop, rows })
+    html(TodayPage {
+        frame,
+        today: shop.today(now),
+        shop,
+        rows,
+    })
 }
 
 /// A customer that was found, with their instruments and latest visits.

@@ -28,6 +28,8 @@ use super::deed::{Deed, Done};
 pub struct Book {
     pub order: Order,
     pub is_bow: bool,
+    /// What was agreed when it came in; an answer may have set another limit since.
+    pub limit_at_intake: Option<Money>,
     pub checks: Vec<Check>,
     pub findings: Vec<Finding>,
     pub steps: Vec<Step>,
@@ -60,6 +62,7 @@ impl Book {
         ids: Ids,
     ) -> Book {
         let mut book = Book {
+            limit_at_intake: order.authorised_limit,
             order,
             is_bow,
             checks: Vec::new(),

@@ -4,8 +4,8 @@ use uuid::Uuid;
 
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
-use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::answer;
+use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Move, Stage};
