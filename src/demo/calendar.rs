@@ -2,7 +2,7 @@
 
 use time::{Month, Weekday};
 
-use crate::clock::{Day, Moment, Zone};
+use crate::clock::{Day, Moment, YearMonth, Zone};
 
 use super::chance::Chance;
 
@@ -122,25 +122,27 @@ fn closing_hour(day: Day) -> Option<u8> {
 pub fn is_holiday(day: Day) -> bool {
     let date = day.date();
     let after_easter = day.0 - easter(i64::from(date.year())).0;
-    let own = match (date.month(), date.day()) {
-        (Month::December, 24..=31) | (Month::January, 1 | 6) | (Month::May, 1) => true,
-        (Month::August, 8..=15) | (Month::October, 26) | (Month::November, 1) | (Month::December, 8) => true,
-        _ => false,
-    };
+    let own = matches!(
+        (date.month(), date.day()),
+        (Month::January, 1 | 6)
+            | (Month::May | Month::November, 1)
+            | (Month::August, 8..=15)
+            | (Month::October, 26)
+            | (Month::December, 8 | 24..=31)
+    );
     own || matches!(after_easter, 1 | 39 | 50 | 60)
 }
 
 /// Easter Sunday by the anonymous Gregorian rule (as in J. Meeus, Astronomical Algorithms, 1991).
 #[must_use]
 pub fn easter(year: i64) -> Day {
-    let (a, b, c) = (year % 19, year / 100, year % 100);
-    let (d, e, g) = (b / 4, b % 4, (8 * b + 13) / 25);
-    let h = (19 * a + b - d - g + 15) % 30;
-    let (i, k) = (c / 4, c % 4);
-    let l = (32 + 2 * e + 2 * i - h - k) % 7;
-    let m = (a + 11 * h + 22 * l) / 451;
-    let march = h + l - 7 * m + 22; // the day of March, 32 being the first of April
-    crate::clock::YearMonth(year * 12 + 2).first_day().plus(march - 1)
+    let (golden, century, of_century) = (year % 19, year / 100, year % 100);
+    let moon_drift = (8 * century + 13) / 25;
+    let epact = (19 * golden + century - century / 4 - moon_drift + 15) % 30;
+    let weekday = (32 + 2 * (century % 4) + 2 * (of_century / 4) - epact - of_century % 4) % 7;
+    let late = (golden + 11 * epact + 22 * weekday) / 451;
+    let march = epact + weekday - 7 * late + 22; // the day of March, 32 being the first of April
+    YearMonth(year * 12 + 2).first_day().plus(march - 1)
 }
 
 #[cfg(test)]

@@ -48,7 +48,7 @@ impl Chance {
         Chance(std::array::from_fn(|_| splitmix64(&mut state)))
     }
 
-    pub fn next(&mut self) -> u64 {
+    pub fn number(&mut self) -> u64 {
         let s = &mut self.0;
         let result = s[0].wrapping_add(s[3]).rotate_left(23).wrapping_add(s[0]);
         let t = s[1] << 17;
@@ -64,13 +64,13 @@ impl Chance {
     /// From 0 up to, not with, 1.
     #[expect(clippy::cast_precision_loss, reason = "53 bits are what a double holds")]
     pub fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
+        (self.number() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     /// One of `n` places, from 0.
     pub fn below(&mut self, n: usize) -> usize {
         let n = u128::try_from(n.max(1)).unwrap_or(1);
-        usize::try_from((u128::from(self.next()) * n) >> 64).unwrap_or(0)
+        usize::try_from((u128::from(self.number()) * n) >> 64).unwrap_or(0)
     }
 
     /// From `low` to `high`, both with.
@@ -133,10 +133,10 @@ impl Ids {
     }
 
     /// The next; of several in one moment the later one is larger.
-    pub fn next(&mut self, at: Moment) -> Uuid {
+    pub fn at(&mut self, at: Moment) -> Uuid {
         let mut bytes = [0; 10];
         bytes[..2].copy_from_slice(&(self.count & 0xfff).to_be_bytes());
-        bytes[2..].copy_from_slice(&self.chance.next().to_be_bytes());
+        bytes[2..].copy_from_slice(&self.chance.number().to_be_bytes());
         self.count += 1;
         Builder::from_unix_timestamp_millis(at.0.unsigned_abs(), &bytes).into_uuid()
     }
@@ -151,7 +151,7 @@ mod tests {
     #[test]
     fn the_stream_is_the_published_one() {
         let mut chance = Chance([1, 2, 3, 4]);
-        let drawn: Vec<u64> = (0..5).map(|_| chance.next()).collect();
+        let drawn: Vec<u64> = (0..5).map(|_| chance.number()).collect();
         assert_eq!(
             drawn,
             [
@@ -185,9 +185,9 @@ mod tests {
     #[test]
     fn ids_of_one_moment_are_in_order() {
         let mut ids = Ids::new(Chance::of(1, "ids", 0));
-        let all: Vec<Uuid> = (0..50).map(|_| ids.next(Moment(1_770_714_000_000))).collect();
+        let all: Vec<Uuid> = (0..50).map(|_| ids.at(Moment(1_770_714_000_000))).collect();
         assert!(all.is_sorted());
         assert!(all.iter().all(|id| id.get_version_num() == 7));
-        assert!(all[49] < ids.next(Moment(1_770_714_000_001)));
+        assert!(all[49] < ids.at(Moment(1_770_714_000_001)));
     }
 }

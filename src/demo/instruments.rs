@@ -183,8 +183,7 @@ fn size(chance: &mut Chance, family: &str, kind: Kind) -> (&'static str, bool) {
     // The first that grown-ups play; a viola's small bodies begin behind the fourth, a bass is commonly a 3/4.
     let grown = match family {
         "viola" => 4,
-        "bass" => 2,
-        "violin" | "cello" => 2,
+        "violin" | "cello" | "bass" => 2,
         _ => 1,
     };
     let small_share = match kind {

@@ -9,6 +9,7 @@ use crate::money::Money;
 use super::World;
 use super::chance::{Chance, Ids, real};
 use super::people::Kind;
+use super::told;
 use super::visit::{Guest, Why};
 use super::words::{self, Complaint, Truth};
 
@@ -37,7 +38,7 @@ pub fn order(
         .map(|truth| answers(chance, truth, guest, asked.why, &mut telling))
         .unwrap_or_default();
     let order = Order {
-        id: ids.next(asked.at),
+        id: ids.at(asked.at),
         tag: asked.tag.clone(),
         customer: guest.customer,
         instrument: guest.piece.id,
@@ -87,12 +88,12 @@ fn complaint(chance: &mut Chance, guest: Guest<'_>, asked: &Asked<'_>) -> Compla
             complaint.words.insert_str(0, back);
             complaint
         }
-        (Why::Damage, Some(truth)) => plain(&words::damage(
+        (Why::Damage, Some(truth)) => plain(&told::damage(
             chance,
             truth,
             asked.cause.unwrap_or(&truth.trade.causes[0]),
         )),
-        (why, _) => plain(words::wish(chance, why, guest.kind)),
+        (why, _) => plain(told::wish(chance, why, guest.kind)),
     }
 }
 
@@ -233,7 +234,6 @@ fn promise(world: &World, chance: &mut Chance, asked: &Asked<'_>) -> Option<Day>
     let days = match asked.why {
         Why::Strings | Why::Bow => 2.5,
         Why::Damage => 12.0,
-        Why::SetUp => 7.0,
         _ => 7.0,
     };
     let days = super::chance::whole(days * chance.spread(0.4)).max(1);

@@ -4,6 +4,7 @@ pub mod book;
 pub mod calendar;
 pub mod chance;
 pub mod deed;
+pub mod found;
 pub mod history;
 pub mod instruments;
 pub mod intake;
@@ -12,6 +13,7 @@ pub mod people;
 pub mod plan;
 pub mod pool;
 pub mod shop;
+pub mod told;
 pub mod trade;
 pub mod visit;
 pub mod words;
@@ -133,7 +135,7 @@ impl World {
         let first = wish.as_of.plus(-days);
         let opened = zone.moment(first, 9, 0);
         let mut ids = Ids::new(Chance::of(wish.seed, "shop", wish.as_of.0.unsigned_abs()));
-        let shop = shop::shop(ids.next(opened), opened);
+        let shop = shop::shop(ids.at(opened), opened);
         let (calendar, end) = (
             Calendar::new(&zone, first.plus(-14), wish.as_of.plus(500)),
             end_of(wish.as_of),

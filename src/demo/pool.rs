@@ -131,15 +131,12 @@ impl Pool {
     /// Somebody comes in, for the first time or again.
     pub fn arrive(&mut self, now: &mut Now<'_>) -> Arrival {
         let mut customer = None;
-        let owner = match self.who(now) {
-            Some(owner) => owner,
-            None => {
-                let row = self.somebody_new(now);
-                let owner = self.take(&row, now.chance);
-                customer = Some(row);
-                owner
-            }
-        };
+        let owner = self.who(now).unwrap_or_else(|| {
+            let row = self.somebody_new(now);
+            let owner = self.take(&row, now.chance);
+            customer = Some(row);
+            owner
+        });
         let kind = self.owners[owner].kind;
         let bow = now.chance.yes(if kind == Kind::Person { 0.1 } else { 0.04 });
         if let Some(piece) = self.again(owner, now, bow).filter(|_| customer.is_none()) {
@@ -149,7 +146,7 @@ impl Pool {
                 instrument: None,
             };
         }
-        let id = now.ids.next(now.at);
+        let id = now.ids.at(now.at);
         let from = self.owners[owner].id;
         let (piece, row) = instruments::new(now.chance, id, from, kind, bow, now.at, now.day.year());
         let pieces = &mut self.owners[owner].pieces;
@@ -205,7 +202,7 @@ impl Pool {
 
     /// The first three who come are the houses.
     fn somebody_new(&self, now: &mut Now<'_>) -> Customer {
-        let id = now.ids.next(now.at);
+        let id = now.ids.at(now.at);
         if self.owners.len() < HOUSES.len() {
             people::house(now.chance, self.owners.len(), id, now.at)
         } else {

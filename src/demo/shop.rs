@@ -35,7 +35,7 @@ pub struct Hand {
 #[must_use]
 pub fn hands(ids: &mut Ids, first: Day, end: Day, opened: Moment) -> Vec<Hand> {
     let hand = |&(name, roles, years): &(&'static str, &str, Option<i64>)| Hand {
-        id: ids.next(opened),
+        id: ids.at(opened),
         name,
         roles: Roles::named(roles).unwrap_or_default(),
         since: years.map_or(first, |years| first.max(end.plus(-365 * years))),

@@ -236,6 +236,13 @@ impl<'a> Acted<'a> {
                 steps.push(step::plan(act, &new).await.expect("a step").id);
             }
             Deed::Work { step, minutes } => step::done(act, steps[step], minutes).await.expect("done"),
+            _ => self.later_deed(act, done).await,
+        }
+    }
+
+    /// What stands on no finding or step.
+    async fn later_deed(&self, act: &mut Act, done: &Done) {
+        match done.deed.clone() {
             Deed::Hold { until, why } => hold::put_on(
                 act,
                 &NewHold {
@@ -296,6 +303,7 @@ impl<'a> Acted<'a> {
                 };
                 pickup::hand_back(act, &new).await.expect("handed back");
             }
+            other => panic!("{other:?} is done elsewhere"),
         }
     }
 }
@@ -381,17 +389,17 @@ async fn visit(app: &App, mut order: Order) -> String {
         })
         .collect();
     let mut checks = check::Check::of(db, id).await.expect("checks");
-    checks
-        .iter_mut()
-        .for_each(|row| (row.id, row.work_order) = (Uuid::nil(), Uuid::nil()));
+    for row in &mut checks {
+        (row.id, row.work_order) = (Uuid::nil(), Uuid::nil());
+    }
     let mut approvals = approval::Approval::of(db, id).await.expect("answers");
-    approvals
-        .iter_mut()
-        .for_each(|row| (row.id, row.work_order) = (Uuid::nil(), Uuid::nil()));
+    for row in &mut approvals {
+        (row.id, row.work_order) = (Uuid::nil(), Uuid::nil());
+    }
     let mut tests = play_test::PlayTest::of(db, id).await.expect("play tests");
-    tests
-        .iter_mut()
-        .for_each(|row| (row.id, row.work_order) = (Uuid::nil(), Uuid::nil()));
+    for row in &mut tests {
+        (row.id, row.work_order) = (Uuid::nil(), Uuid::nil());
+    }
     let account = pickup::Account::of(db, id).await.expect("an account");
     let payments: Vec<_> = account
         .payments

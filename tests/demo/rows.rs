@@ -17,6 +17,11 @@ use purfle::staff::Staff;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+type Cell = (YearMonth, String, String, String, i64);
+type Job = (YearMonth, String, i64, i64, i64);
+type Money = (YearMonth, String, i64, i64);
+type Back = (YearMonth, String, i64);
+
 pub async fn all<T: Record>(db: &Db, sql: &'static str) -> Vec<T> {
     db.read(sql).all().await.expect(sql)
 }
@@ -24,16 +29,12 @@ pub async fn all<T: Record>(db: &Db, sql: &'static str) -> Vec<T> {
 /// The counts of the reports, a line each.
 pub async fn counts(db: &Db) -> Vec<String> {
     let mut lines = Vec::new();
-    type Cell = (YearMonth, String, String, String, i64);
     let sql = "select month, cause, family, age_band, orders from tally where orders <> 0 order by month, cause, family, age_band";
     lines.extend(texts(all::<Cell>(db, sql).await));
-    type Job = (YearMonth, String, i64, i64, i64);
     let sql = "select month, job, steps, planned_minutes, actual_minutes from job_tally order by month, job";
     lines.extend(texts(all::<Job>(db, sql).await));
-    type Money = (YearMonth, String, i64, i64);
     let sql = "select month, kind, amount, orders from money_tally order by month, kind";
     lines.extend(texts(all::<Money>(db, sql).await));
-    type Back = (YearMonth, String, i64);
     let sql = "select month, cause, orders from comeback_tally where orders <> 0 order by month, cause";
     lines.extend(texts(all::<Back>(db, sql).await));
     lines.sort();
@@ -48,7 +49,9 @@ fn texts<T: std::fmt::Debug>(rows: Vec<T>) -> impl Iterator<Item = String> {
 pub async fn hash(db: &Db) -> String {
     let mut lines = counts(db).await;
     let mut staff: Vec<Staff> = all(db, "select * from staff order by id").await;
-    staff.iter_mut().for_each(|person| person.password_hash.clear());
+    for person in &mut staff {
+        person.password_hash.clear();
+    }
     lines.extend(texts(staff));
     lines.extend(texts(all::<Shop>(db, "select * from shop").await));
     lines.extend(texts(
@@ -90,5 +93,5 @@ pub async fn hash(db: &Db) -> String {
         sum.update(line.as_bytes());
         sum.update(b"\n");
     }
-    sum.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    format!("{:x?}", sum.finalize())
 }
