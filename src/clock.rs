@@ -14,9 +14,18 @@ use time::{Date, Month, OffsetDateTime};
 const JULIAN_1970: i64 = 2_440_588;
 pub const DAY_MS: i64 = 86_400_000;
 
-/// Tells the time, or, in tests and for invented history, a time that was set.
+/// Tells the time, or, in tests and for an invented shop, a time that was set.
 #[derive(Clone, Debug, Default)]
-pub struct Clock(Option<Arc<AtomicI64>>);
+pub struct Clock(Hand);
+
+#[derive(Clone, Debug, Default)]
+enum Hand {
+    #[default]
+    Right,
+    /// Goes as fast as the right one, so many milliseconds beside it.
+    Beside(i64),
+    Standing(Arc<AtomicI64>),
+}
 
 /// Milliseconds since 1970-01-01 00:00 UTC.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type, Serialize, Deserialize)]
@@ -41,12 +50,18 @@ impl Clock {
     /// A clock that stands still until it is [set](Clock::set).
     #[must_use]
     pub fn standing(at: Moment) -> Clock {
-        Clock(Some(Arc::new(AtomicI64::new(at.0))))
+        Clock(Hand::Standing(Arc::new(AtomicI64::new(at.0))))
+    }
+
+    /// A clock that shows this now, and runs on.
+    #[must_use]
+    pub fn starting_at(at: Moment) -> Clock {
+        Clock(Hand::Beside(at.0 - Clock::default().now().0))
     }
 
     /// Moves a standing clock; a running one stays as it is.
     pub fn set(&self, at: Moment) {
-        if let Some(hand) = &self.0 {
+        if let Hand::Standing(hand) = &self.0 {
             hand.store(at.0, Ordering::Relaxed);
         }
     }
@@ -54,11 +69,12 @@ impl Clock {
     #[must_use]
     #[expect(clippy::disallowed_methods, reason = "this is the one place that asks")]
     pub fn now(&self) -> Moment {
+        let right =
+            || i64::try_from(OffsetDateTime::now_utc().unix_timestamp_nanos() / 1_000_000).unwrap_or(0);
         match &self.0 {
-            Some(hand) => Moment(hand.load(Ordering::Relaxed)),
-            None => Moment(
-                i64::try_from(OffsetDateTime::now_utc().unix_timestamp_nanos() / 1_000_000).unwrap_or(0),
-            ),
+            Hand::Right => Moment(right()),
+            Hand::Beside(ms) => Moment(right() + ms),
+            Hand::Standing(hand) => Moment(hand.load(Ordering::Relaxed)),
         }
     }
 }

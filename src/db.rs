@@ -15,6 +15,8 @@ use sqlx::{
 };
 use uuid::Uuid;
 
+/// So many binds at most go into one statement that inserts many rows.
+const BINDS: usize = 4000;
 /// A transaction that waits longer than this for its turn gives up with words instead of hanging.
 const WAIT: Duration = Duration::from_secs(5);
 /// Before this release SQLite could, rarely, lose committed rows when a WAL was reset.
@@ -382,8 +384,8 @@ pub async fn insert_rows<'q, T>(
     rows: &[T],
     bind: impl for<'c> Fn(Query<'c>, &T) -> Query<'c>,
 ) -> sqlx::Result<()> {
-    // PostgreSQL takes at most 65,535 binds in a statement, SQLite 32,766.
-    for chunk in rows.chunks(32_000 / columns) {
+    // PostgreSQL takes at most 65,535 binds in a statement, SQLite 32,766; far fewer keep the text short.
+    for chunk in rows.chunks((BINDS / columns).max(1)) {
         let mut sql = String::with_capacity(into.len() + chunk.len() * columns * 6);
         sql.push_str(into);
         for row in 0..chunk.len() {
@@ -392,8 +394,14 @@ pub async fn insert_rows<'q, T>(
                 if column > 0 {
                     sql.push_str(", ");
                 }
-                sql.push('$');
-                sql.push_str(&(row * columns + column + 1).to_string());
+                match tx {
+                    // A name for each would have SQLite look through all of them for every one.
+                    Tx::Sqlite(_) => sql.push('?'),
+                    Tx::Postgres(_) => {
+                        sql.push('$');
+                        sql.push_str(&(row * columns + column + 1).to_string());
+                    }
+                }
             }
             sql.push(')');
         }

@@ -12,6 +12,7 @@ pub mod changed; // what stands now beside what was typed
 pub mod clock; // the only one who asks the time
 pub mod counter; // customers, instruments, orders, intake, pickup
 pub mod db; // the only one who knows there are two databases
+pub mod demo; // an invented shop with a history worth reading
 pub mod diagnosis; // what the answers say of the causes
 pub mod error; // what can go wrong, told as page and as JSON
 pub mod form; // what was typed

@@ -10,6 +10,7 @@ mod catalogue;
 mod customer;
 mod data_folder;
 mod database;
+mod demo;
 mod intake;
 mod month;
 mod order;

@@ -1,5 +1,6 @@
 //! The words of the command line, and who does what of it.
 
+mod demo;
 mod house;
 mod serve;
 mod staff;
@@ -23,6 +24,7 @@ pub struct Purfle {
 enum What {
     /// Serve the shop (this is also done when nothing is said).
     Serve(serve::Serve),
+    Demo(demo::Demo),
     /// Add, list and help the people of the shop.
     Staff(staff::Staff),
     /// Make a key for a program that uses the API.
@@ -48,6 +50,7 @@ pub fn run(purfle: Purfle) -> anyhow::Result<()> {
         match purfle.what {
             None => serve::run(purfle.serve).await,
             Some(What::Serve(serve)) => serve::run(serve).await,
+            Some(What::Demo(demo)) => demo::run(demo).await,
             Some(What::Staff(staff)) => staff::run(staff).await,
             Some(What::Token(token)) => token::run(token).await,
         }

@@ -5,6 +5,7 @@ use clap::Args;
 use purfle::admin::shop::Shop;
 use purfle::app::App;
 use purfle::clock::Clock;
+use purfle::demo::{self, Found};
 use purfle::serve::Patience;
 use purfle::staff::session;
 use tokio::net::TcpListener;
@@ -51,6 +52,11 @@ pub async fn serve_house(
         None => format!("http://{}", listener.local_addr()?),
     };
     let db = house.db.clone();
+    anyhow::ensure!(
+        demo::look(&db).await? != Found::Half,
+        "An invented shop was being filled into this database and that broke off, so it is not served. `purfle demo` \
+         begins it anew; or choose another folder with --data."
+    );
     let app = App::new(house.db.clone(), clock, address.clone());
     println!("The shop is open at {address}/");
     if Shop::find(&db).await?.is_none() {
