@@ -98,7 +98,7 @@ fn a_page_is_found_by_tag_however_it_is_typed_and_by_id() {
             ] {
                 assert!(page.body.contains(seen), "{seen}");
             }
-            assert!(page.body.contains("worst string") && page.body.contains("<dd>Top</dd>"));
+            assert!(page.body.contains("worst string") && page.body.contains("<dd>Top, the thinnest</dd>"));
             assert!(!page.body.contains("Ellingworth") || page.body.contains("Who said so"));
         }
     });

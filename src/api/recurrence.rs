@@ -15,7 +15,7 @@ use crate::reports::season::Season;
 use crate::reports::share::Share;
 use crate::reports::span::Span;
 
-use super::json::{self, Query};
+use super::json::Query;
 
 /// The months, both included, and a family or all of them.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
@@ -93,7 +93,7 @@ impl RecurrenceAsked {
         );
         match Span::parse(&self.from, &self.to) {
             Ok(span) => {
-                json::in_query(&problems).settle()?;
+                problems.settle()?;
                 Ok((span, family))
             }
             Err((field, words)) => {
