@@ -101,6 +101,10 @@ impl From<sqlx::Error> for Error {
             | sqlx::Error::PoolTimedOut
             | sqlx::Error::PoolClosed
             | sqlx::Error::Tls(_) => Error::Unreachable(problem),
+            // PostgreSQL cannot hold a NUL, SQLite can: what got past the forms is refused by both alike.
+            sqlx::Error::Database(refusal) if refusal.code().as_deref() == Some("22021") => {
+                Error::Unreadable("There is a sign in this that cannot be kept. Type it again.".into())
+            }
             other => Error::Fault(anyhow::Error::new(other)),
         }
     }

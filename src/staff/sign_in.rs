@@ -1,6 +1,8 @@
 //! Signing in: a name and a password make a session; guessing is slowed by name and by address.
 
+use std::collections::HashSet;
 use std::num::NonZeroU32;
+use std::sync::LazyLock;
 
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
@@ -96,35 +98,12 @@ pub fn check_password(problems: &mut Problems, field: &str, password: &str, shor
     }
 }
 
-/// The most guessed ones of our lengths, from memory; a long list belongs to the hardening to come.
+/// Whether everybody guesses it: on the list of the most used ones, in whatever case.
 fn is_common(password: &str) -> bool {
-    const COMMON: [&str; 24] = [
-        "password",
-        "password1",
-        "password12",
-        "password123",
-        "password1234",
-        "12345678",
-        "123456789",
-        "1234567890",
-        "123456789012",
-        "qwertyuiop",
-        "qwerty123",
-        "qwertyuiop12",
-        "iloveyou",
-        "sunshine",
-        "princess",
-        "football",
-        "baseball",
-        "welcome1",
-        "admin123",
-        "administrator",
-        "11111111",
-        "00000000",
-        "abcd1234",
-        "1q2w3e4r",
-    ];
-    COMMON.contains(&password.to_lowercase().as_str())
+    static COMMON: LazyLock<HashSet<&str>> = LazyLock::new(|| {
+        include_str!("common_passwords.txt").lines().filter(|line| !line.starts_with('#')).collect()
+    });
+    COMMON.contains(password.to_lowercase().as_str())
 }
 
 /// Hashes or compares away from the threads that answer pages, a few at a time.
