@@ -34,9 +34,8 @@ pub async fn create(
 ) -> Result<Response> {
     let key = call.needed_key()?;
     let intake = call.of.intake()?;
-    let mut taken = intake::take_in(&app, &who, &intake, Some(key)).await?;
-    let order = whole::told(&mut taken.tx, &taken.order, &who).await?;
-    let body = serde_json::to_string(&order).map_err(Error::fault)?;
+    let taken = intake::take_in(&app, &who, &intake, Some(key)).await?;
+    let body = serde_json::to_string(&whole::fresh(&taken, &who)?).map_err(Error::fault)?;
     let order = taken.commit(StatusCode::CREATED.as_u16(), &body).await?;
     Ok(json(StatusCode::CREATED, Some(order.version), body))
 }

@@ -13,7 +13,7 @@ use crate::clock::{Day, Moment};
 use crate::counter::book::Entry;
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
-use crate::counter::intake::{BuzzAt, Complaint};
+use crate::counter::intake::{BuzzAt, Complaint, TakenIn};
 use crate::counter::order::Order;
 use crate::counter::pickup::{Account, Payment};
 use crate::counter::story::Story;
@@ -26,21 +26,60 @@ use super::shape;
 /// So many lines of the story are told.
 const STORY: i64 = 500;
 
+/// All that belongs to an order.
+struct Belongings {
+    shop: Shop,
+    customer: Customer,
+    instrument: Instrument,
+    account: Account,
+    checks: Vec<Check>,
+    findings: Vec<Finding>,
+    approvals: Vec<Approval>,
+    play_tests: Vec<PlayTest>,
+    story: Vec<Story>,
+}
+
 /// Reads all that belongs to an order, and tells it as this program may know it.
 ///
 /// # Errors
 /// What the database says.
 pub async fn told(mut on: impl Read, order: &Order, who: &Who) -> Result<shape::Order> {
-    let shop = Shop::get(&mut on).await?;
-    let customer = Customer::get(&mut on, order.customer).await?;
-    let instrument = Instrument::get(&mut on, order.instrument).await?;
-    let account = Account::of(&mut on, order.id).await?;
-    let checks = Check::of(&mut on, order.id).await?;
-    let findings = Finding::of(&mut on, order.id).await?;
-    let approvals = Approval::of(&mut on, order.id).await?;
-    let play_tests = PlayTest::of(&mut on, order.id).await?;
-    let story = Story::of(&mut on, order.id, STORY).await?;
-    Ok(shape::Order {
+    let all = Belongings {
+        shop: Shop::get(&mut on).await?,
+        customer: Customer::get(&mut on, order.customer).await?,
+        instrument: Instrument::get(&mut on, order.instrument).await?,
+        account: Account::of(&mut on, order.id).await?,
+        checks: Check::of(&mut on, order.id).await?,
+        findings: Finding::of(&mut on, order.id).await?,
+        approvals: Approval::of(&mut on, order.id).await?,
+        play_tests: PlayTest::of(&mut on, order.id).await?,
+        story: Story::of(&mut on, order.id, STORY).await?,
+    };
+    Ok(tell(order, all, who))
+}
+
+/// Tells an order that was just taken in: nothing belongs to it yet but what came in with it, so nothing is read.
+///
+/// # Errors
+/// None that can happen: a bill of nothing adds up.
+pub fn fresh(taken: &TakenIn, who: &Who) -> Result<shape::Order> {
+    let all = Belongings {
+        shop: taken.shop.clone(),
+        customer: taken.customer.clone(),
+        instrument: taken.instrument.clone(),
+        account: Account::new(Vec::new(), &[], Vec::new())?,
+        checks: Vec::new(),
+        findings: Vec::new(),
+        approvals: Vec::new(),
+        play_tests: Vec::new(),
+        story: vec![taken.story.clone()],
+    };
+    Ok(tell(&taken.order, all, who))
+}
+
+fn tell(order: &Order, all: Belongings, who: &Who) -> shape::Order {
+    let Belongings { shop, customer, instrument, account, checks, findings, approvals, play_tests, story } = all;
+    shape::Order {
         id: order.id,
         tag: order.tag.clone(),
         stage: order.stage,
@@ -81,7 +120,7 @@ pub async fn told(mut on: impl Read, order: &Order, who: &Who) -> Result<shape::
             by: order.collected_by.clone(),
         }),
         timeline: story.into_iter().map(Into::into).collect(),
-    })
+    }
 }
 
 /// The counter reaches people; the bench knows them by their first name.

@@ -63,6 +63,11 @@ pub struct BuzzAt {
 pub struct TakenIn {
     pub tx: Tx,
     pub order: Order,
+    pub customer: Customer,
+    pub instrument: Instrument,
+    pub shop: Shop,
+    /// The first line of its story.
+    pub story: Story,
     key: Option<Key>,
     who: Who,
 }
@@ -138,17 +143,21 @@ pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) ->
     (order.customer, order.instrument) = (customer.id, instrument.id);
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
     order.insert(&mut tx).await?;
-    let line = Story {
+    let story = Story {
         id: Uuid::now_v7(),
         work_order: order.id,
         at: now,
         by_name: who.name.clone(),
         words: "Taken in".into(),
     };
-    Story::insert(&mut tx, &[line]).await?;
+    Story::insert(&mut tx, std::slice::from_ref(&story)).await?;
     Ok(TakenIn {
         tx,
         order,
+        customer,
+        instrument,
+        shop,
+        story,
         key,
         who: who.clone(),
     })

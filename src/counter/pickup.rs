@@ -89,7 +89,13 @@ impl Account {
             .bind(order)
             .all()
             .await?;
-        let lines = estimate::lines(steps, &parts)?;
+        Account::new(steps, &parts, payments)
+    }
+
+    /// # Errors
+    /// When an amount is larger than money here can be.
+    pub fn new(steps: Vec<step::Step>, parts: &[step::Part], payments: Vec<Payment>) -> Result<Account> {
+        let lines = estimate::lines(steps, parts)?;
         let charged = estimate::bill(lines.iter().filter(|line| line.step.done_at.is_some()))?;
         let paid = Money(payments.iter().map(|payment| payment.amount.0).sum());
         let owed = Money(charged.total.0 - paid.0);
