@@ -28,9 +28,14 @@ fn main() {
     if std::env::args().any(|word| word == "--test") {
         return;
     }
-    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().expect("a runtime");
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .expect("a runtime");
     runtime.block_on(async {
-        println!("| database | orders | what | ours, a second | ceiling, a second | ratio | one at a time, ms |");
+        println!(
+            "| database | orders | what | ours, a second | ceiling, a second | ratio | one at a time, ms |"
+        );
         println!("|---|---|---|---|---|---|---|");
         for orders in SIZES {
             for postgres in [false, true] {
@@ -56,7 +61,11 @@ async fn measure(place: &Place) {
     }
     for (name, path) in place.other_pages() {
         let alone = alone(place, &path).await;
-        println!("| {} | {} | {name} | | | | {alone:.2} |", place.kind(), place.orders);
+        println!(
+            "| {} | {} | {name} | | | | {alone:.2} |",
+            place.kind(),
+            place.orders
+        );
     }
     // Last, since it leaves thousands of instruments in the house, which no shop has.
     let (mut ours, mut ceiling) = (Vec::new(), Vec::new());
@@ -95,7 +104,9 @@ async fn reads(place: &Place, port: u16, path: &str) -> f64 {
             let mut client = Client::connect(port).await;
             let (start, mut done) = (Instant::now(), 0_u32);
             while start.elapsed() < ROUND {
-                let status = client.send("GET", &path, &format!("cookie: {cookie}\r\n"), "").await;
+                let status = client
+                    .send("GET", &path, &format!("cookie: {cookie}\r\n"), "")
+                    .await;
                 assert_eq!(status, 200, "the page is there");
                 done += 1;
             }
@@ -137,5 +148,9 @@ fn tell(place: &Place, what: &str, ours: &mut [f64], ceiling: &mut [f64], alone:
     let (ours, ceiling) = (median(ours), median(ceiling));
     let alone = alone.map_or(String::new(), |ms| format!("{ms:.2}"));
     let ratio = ours / ceiling;
-    println!("| {} | {} | {what} | {ours:.0} | {ceiling:.0} | {ratio:.2} | {alone} |", place.kind(), place.orders);
+    println!(
+        "| {} | {} | {what} | {ours:.0} | {ceiling:.0} | {ratio:.2} | {alone} |",
+        place.kind(),
+        place.orders
+    );
 }

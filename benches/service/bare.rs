@@ -50,20 +50,34 @@ pub async fn intakes(place: &Place, clients: usize, round: Duration) -> f64 {
 async fn intake(db: &Db, known: &Order) {
     let mut tx = db.begin().await.expect("a transaction");
     let key = Uuid::new_v4();
-    tx.query("insert into once (actor, key, fingerprint, status, answer, at) values ($1, $2, $3, 201, $4, $5)")
-        .bind(key)
-        .bind(key.to_string())
-        .bind("f".repeat(64))
-        .bind("a".repeat(1200))
-        .bind(known.received_at)
-        .execute()
-        .await
-        .expect("a key");
+    tx.query(
+        "insert into once (actor, key, fingerprint, status, answer, at) values ($1, $2, $3, 201, $4, $5)",
+    )
+    .bind(key)
+    .bind(key.to_string())
+    .bind("f".repeat(64))
+    .bind("a".repeat(1200))
+    .bind(known.received_at)
+    .execute()
+    .await
+    .expect("a key");
     let next = "update tag_counter set next = next + 1 where id = 1 returning next - 1";
     let (number,): (i64,) = tx.query(next).one().await.expect("a number");
     let tag = purfle::counter::tag::from_number(number);
-    let order = Order { id: Uuid::now_v7(), tag, ..known.clone() };
-    insert_rows(&mut tx, order::INSERT, order::COLUMNS, std::slice::from_ref(&order), order::bind).await.expect("an order");
+    let order = Order {
+        id: Uuid::now_v7(),
+        tag,
+        ..known.clone()
+    };
+    insert_rows(
+        &mut tx,
+        order::INSERT,
+        order::COLUMNS,
+        std::slice::from_ref(&order),
+        order::bind,
+    )
+    .await
+    .expect("an order");
     let line = Story {
         id: Uuid::now_v7(),
         work_order: order.id,
@@ -87,7 +101,11 @@ pub async fn page(place: &Place, path: &str, reads: Reads) -> u16 {
                 Reads::Order => drop(Sheet::of(&app, &tag).await.expect("the order")),
                 Reads::House => {
                     let shop = purfle::admin::shop::Shop::get(&app.db).await.expect("the shop");
-                    drop(purfle::bench::waits::rows(&app.db, &shop, app.clock.now()).await.expect("the rows"));
+                    drop(
+                        purfle::bench::waits::rows(&app.db, &shop, app.clock.now())
+                            .await
+                            .expect("the rows"),
+                    );
                 }
             }
             ([(CONTENT_TYPE, "text/html; charset=utf-8")], bytes)

@@ -30,13 +30,23 @@ pub struct Place {
 
 /// Fills a shop and serves it; nothing when there is no PostgreSQL to be measured.
 pub async fn open(orders: usize, postgres: bool) -> Option<Place> {
-    let (url, folder) = if postgres { (on_postgres().await?, None) } else { on_sqlite() };
+    let (url, folder) = if postgres {
+        (on_postgres().await?, None)
+    } else {
+        on_sqlite()
+    };
     let db = Db::open(&url).await.expect("a database");
     seed::seed(&db).await.expect("the catalogue");
-    let wish = Wish { seed: 1, orders: orders as u64, as_of: Day::parse("2026-02-20").expect("a day") };
+    let wish = Wish {
+        seed: 1,
+        orders: orders as u64,
+        as_of: Day::parse("2026-02-20").expect("a day"),
+    };
     let hash = purfle::staff::sign_in::hash_password("seven quiet strings").expect("a hash");
     let hashes = vec![hash; demo::shop::PEOPLE.len()];
-    demo::fill(&db, wish, &hashes, |_| ()).await.expect("an invented shop");
+    demo::fill(&db, wish, &hashes, |_| ())
+        .await
+        .expect("an invented shop");
     let clock = Clock::starting_at(demo::end_of(wish.as_of));
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a port");
     let port = listener.local_addr().expect("its address").port();
@@ -45,25 +55,45 @@ pub async fn open(orders: usize, postgres: bool) -> Option<Place> {
     let people = Staff::all(&db).await.expect("the staff");
     let owner = people.iter().find(|person| person.owner).expect("an owner");
     let mut tx = db.begin().await.expect("a transaction");
-    let secret = session::begin(&mut tx, owner.id, "bench", clock.now()).await.expect("a session");
+    let secret = session::begin(&mut tx, owner.id, "bench", clock.now())
+        .await
+        .expect("a session");
     tx.commit().await.expect("kept");
-    let token = purfle::api::token::add(&db, "bench", "counter", None, clock.now()).await.expect("a token");
+    let token = purfle::api::token::add(&db, "bench", "counter", None, clock.now())
+        .await
+        .expect("a token");
     let open = Order::in_the_shop(&db).await.expect("open orders");
-    let order = open.into_iter().find(|order| order.stage == Stage::InRepair).expect("one in repair");
-    Some(Place { app, orders, port, cookie: format!("purfle={secret}"), token, order, folder })
+    let order = open
+        .into_iter()
+        .find(|order| order.stage == Stage::InRepair)
+        .expect("one in repair");
+    Some(Place {
+        app,
+        orders,
+        port,
+        cookie: format!("purfle={secret}"),
+        token,
+        order,
+        folder,
+    })
 }
 
 fn on_sqlite() -> (String, Option<PathBuf>) {
     // Beside the build, not in the system's scratch folder, which may be memory and keep nothing.
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(Uuid::new_v4().to_string());
     std::fs::create_dir_all(&folder).expect("a folder");
-    (format!("sqlite:{}", folder.join("shop.db").display()), Some(folder))
+    (
+        format!("sqlite:{}", folder.join("shop.db").display()),
+        Some(folder),
+    )
 }
 
 async fn on_postgres() -> Option<String> {
     let server = std::env::var("PURFLE_TEST_POSTGRES").ok()?;
     let name = format!("bench_{}", Uuid::new_v4().simple());
-    let pool = sqlx::PgPool::connect(&server).await.expect("the PostgreSQL of the measures");
+    let pool = sqlx::PgPool::connect(&server)
+        .await
+        .expect("the PostgreSQL of the measures");
     let create = sqlx::AssertSqlSafe(format!("create database {name}"));
     sqlx::raw_sql(create).execute(&pool).await.expect("a database");
     pool.close().await;
@@ -73,7 +103,11 @@ async fn on_postgres() -> Option<String> {
 
 impl Place {
     pub fn kind(&self) -> &'static str {
-        if self.app.db.is_sqlite() { "SQLite" } else { "PostgreSQL" }
+        if self.app.db.is_sqlite() {
+            "SQLite"
+        } else {
+            "PostgreSQL"
+        }
     }
 
     /// Pages that are held against a bare handler.

@@ -57,8 +57,7 @@ impl<'a> History<'a> {
         let mut chance = Chance::of(world.wish.seed, "plan", 0);
         let end = (world.wish.as_of, world.end);
         for today in plan::days(&world.calendar, &mut chance, world.wish.orders, world.first, end) {
-            self.day(&today)?;
-            if self.batch.books.len() >= BATCH && !hand_on(std::mem::take(&mut self.batch)) {
+            if !self.day(&today, &mut hand_on)? {
                 return Ok(());
             }
         }
@@ -66,8 +65,8 @@ impl<'a> History<'a> {
         Ok(())
     }
 
-    /// A day at the counter: those still here are mixed among the others.
-    fn day(&mut self, today: &Today) -> Result<()> {
+    /// A day at the counter: those still here are mixed among the others. False when nobody takes it any more.
+    fn day(&mut self, today: &Today, hand_on: &mut impl FnMut(Batch) -> bool) -> Result<bool> {
         let seed = self.world.wish.seed;
         let mut chance = Chance::of(seed, "day", today.day.0.unsigned_abs());
         let count = today.done + today.open.len();
@@ -83,8 +82,11 @@ impl<'a> History<'a> {
             left -= 1;
             let stays = if stays { open.pop() } else { None };
             self.caller(at, stays)?;
+            if self.batch.books.len() >= BATCH && !hand_on(std::mem::take(&mut self.batch)) {
+                return Ok(false);
+            }
         }
-        Ok(())
+        Ok(true)
     }
 
     /// Somebody comes in; `stays` says where their order stands when the history ends.
@@ -179,7 +181,8 @@ impl<'a> History<'a> {
             Some(day) => day.plus(1),
             None => crate::clock::Day(i64::MAX), // still here
         };
-        self.pool.piece_mut(place).free_from = free_from;
+        let piece = self.pool.piece_mut(place);
+        (piece.free_from, piece.visits) = (free_from, piece.visits + 1);
         for &(cause, order, day) in repaired {
             let earlier = &mut self.pool.piece_mut(place).repaired;
             earlier.retain(|earlier| earlier.0 != cause);
@@ -225,7 +228,10 @@ fn finished<'a>(
     world: &World,
     live: &dyn Fn(u64, f64) -> Result<Visit<'a>>,
 ) -> Result<(Book, Vec<Repaired>)> {
-    for (try_, pace) in (0..).zip([1.0, 0.6, 0.3, 0.1, 0.0, 0.0, 0.0, 0.0]) {
+    let paces = [1.0, 0.6, 0.3, 0.1]
+        .into_iter()
+        .chain(std::iter::repeat_n(0.0, 40));
+    for (try_, pace) in (0..).zip(paces) {
         let visit = live(try_, pace)?;
         let over = visit.book.order.collected_at.is_some_and(|at| at <= world.end);
         if over {

@@ -86,6 +86,7 @@ pub struct Piece {
     pub year_made: Option<i64>,
     /// Not before this day does it come again.
     pub free_from: Day,
+    pub visits: u32,
     /// What was repaired on it: cause, in which order, collected when. The last of each cause.
     pub repaired: Vec<(usize, Uuid, Day)>,
 }
@@ -147,6 +148,7 @@ pub fn new(
         made,
         year_made,
         free_from: Day(i64::MIN),
+        visits: 0,
         repaired: Vec::new(),
     };
     let row = Instrument {

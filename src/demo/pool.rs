@@ -13,9 +13,11 @@ use super::instruments::{self, Piece};
 use super::people::{self, HOUSES, Kind};
 
 /// So many people are remembered at most; when more come, somebody who was here before comes no more.
-const MOST_PEOPLE: usize = 20_000;
+const MOST_PEOPLE: usize = 10_000;
 /// So many instruments of a house.
 const MOST_PIECES: usize = 10_000;
+/// After so many visits an instrument is sold to far away, and another takes its place.
+const MOST_VISITS: u32 = 24;
 /// So many are expected back at most.
 const MOST_EXPECTED: usize = 20_000;
 
@@ -150,11 +152,10 @@ impl Pool {
         let from = self.owners[owner].id;
         let (piece, row) = instruments::new(now.chance, id, from, kind, bow, now.at, now.day.year());
         let pieces = &mut self.owners[owner].pieces;
-        let place = Place {
-            owner,
-            piece: pieces.len(),
-        };
-        pieces.push(piece);
+        let sold = pieces.iter().position(|piece| piece.visits >= MOST_VISITS);
+        let at = sold.unwrap_or(pieces.len());
+        pieces.splice(at..pieces.len().min(at + 1), [piece]);
+        let place = Place { owner, piece: at };
         Arrival {
             place,
             customer,
@@ -249,7 +250,7 @@ impl Pool {
         for _ in 0..12 {
             let at = now.chance.below(owner.pieces.len());
             let piece = owner.pieces.get(at)?;
-            if piece.is_bow() == bow && piece.free_from <= now.day {
+            if piece.is_bow() == bow && piece.free_from <= now.day && piece.visits < MOST_VISITS {
                 return Some(at);
             }
         }
