@@ -251,9 +251,22 @@ fn a_password_that_everybody_guesses_first_is_refused() {
             assert_eq!(page.field("name"), "Ada");
         }
         // Judged by length and the list alone: no rules on which signs.
-        for (which, fine) in ["aaaaabbbbbccccc dddd", "918273645546372", "🎻🎻🎻🎻🎻🎻🎻🎻", " a blank before"].iter().enumerate() {
+        for (which, fine) in [
+            "aaaaabbbbbccccc dddd",
+            "918273645546372",
+            "🎻🎻🎻🎻🎻🎻🎻🎻",
+            " a blank before",
+        ]
+        .iter()
+        .enumerate()
+        {
             let name = format!("Person {which}");
-            let page = owner.post("/staff", &[("name", &*name), ("bench", "yes"), ("password", fine)]).await;
+            let page = owner
+                .post(
+                    "/staff",
+                    &[("name", &*name), ("bench", "yes"), ("password", fine)],
+                )
+                .await;
             assert_eq!(page.status.as_u16(), 303, "{fine}");
         }
     });
@@ -264,7 +277,17 @@ fn a_sign_that_one_database_could_not_hold_is_refused_on_both() {
     on_both(async |shop| {
         let counter = shop.sign_in("counter").await;
         for path in ["/find", "/intake/matches", "/sign-in"] {
-            let page = counter.post(path, &[("q", "a\0b"), ("name", "a\0b"), ("customer.name", "a\0b"), ("password", "x")]).await;
+            let page = counter
+                .post(
+                    path,
+                    &[
+                        ("q", "a\0b"),
+                        ("name", "a\0b"),
+                        ("customer.name", "a\0b"),
+                        ("password", "x"),
+                    ],
+                )
+                .await;
             assert!(!page.status.is_server_error(), "{path}: {}", page.status);
         }
     });

@@ -78,7 +78,17 @@ pub fn fresh(taken: &TakenIn, who: &Who) -> Result<shape::Order> {
 }
 
 fn tell(order: &Order, all: Belongings, who: &Who) -> shape::Order {
-    let Belongings { shop, customer, instrument, account, checks, findings, approvals, play_tests, story } = all;
+    let Belongings {
+        shop,
+        customer,
+        instrument,
+        account,
+        checks,
+        findings,
+        approvals,
+        play_tests,
+        story,
+    } = all;
     shape::Order {
         id: order.id,
         tag: order.tag.clone(),

@@ -101,7 +101,10 @@ pub fn check_password(problems: &mut Problems, field: &str, password: &str, shor
 /// Whether everybody guesses it: on the list of the most used ones, in whatever case.
 fn is_common(password: &str) -> bool {
     static COMMON: LazyLock<HashSet<&str>> = LazyLock::new(|| {
-        include_str!("common_passwords.txt").lines().filter(|line| !line.starts_with('#')).collect()
+        include_str!("common_passwords.txt")
+            .lines()
+            .filter(|line| !line.starts_with('#'))
+            .collect()
     });
     COMMON.contains(password.to_lowercase().as_str())
 }
