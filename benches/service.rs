@@ -84,7 +84,7 @@ async fn intakes(place: &Place) -> f64 {
             let mut client = Client::connect(port).await;
             let (start, mut done) = (Instant::now(), 0_u32);
             while start.elapsed() < ROUND {
-                let key = format!("{which}-{done}-{:?}", start);
+                let key = format!("{which}-{done}-{start:?}");
                 let head = format!("authorization: Bearer {token}\r\nidempotency-key: {key}\r\ncontent-type: application/json\r\n");
                 let status = client.send("POST", "/api/v1/orders", &head, &body).await;
                 assert_eq!(status, 201, "an intake is taken in");

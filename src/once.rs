@@ -25,7 +25,7 @@ pub struct Key {
 }
 
 #[derive(FromRow)]
-struct Answer {
+struct Kept {
     fingerprint: String,
     status: i64,
     answer: String,
@@ -99,7 +99,7 @@ pub async fn begin(tx: &mut Tx, actor: Uuid, key: &Key, now: Moment) -> Result<(
     if taken == 1 {
         return Ok(());
     }
-    let first: Answer = tx
+    let first: Kept = tx
         .query("select fingerprint, status, answer from once where actor = $1 and key = $2")
         .bind(actor)
         .bind(key.text.clone())

@@ -188,7 +188,7 @@ fn a_living_shop_is_left_at_the_end() {
         "none came today"
     );
     let held = |book: &&Book| book.order.hold_until.is_some_and(|until| until > world.end);
-    assert!(here.iter().any(|book| held(book)), "none waits until later");
+    assert!(here.iter().any(held), "none waits until later");
     let last: Moment = books(&batches).map(Book::last_moment).max().expect("deeds");
     assert!(last <= world.end, "something happens after the end");
 }

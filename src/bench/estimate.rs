@@ -59,7 +59,7 @@ pub fn lines(steps: Vec<Step>, parts: &[Part]) -> Result<Vec<Line>> {
         .into_iter()
         .map(price)
         .collect::<Result<_, _>>()
-        .map_err(too_large)
+        .map_err(|problem| too_large(&problem))
 }
 
 /// What these lines come to, tax included.
@@ -92,10 +92,10 @@ pub fn bill<'a>(lines: impl IntoIterator<Item = &'a Line>) -> Result<Bill> {
             total,
         })
     };
-    sum().map_err(too_large)
+    sum().map_err(|problem| too_large(&problem))
 }
 
-fn too_large(problem: MoneyProblem) -> Error {
+fn too_large(problem: &MoneyProblem) -> Error {
     let mut problems = crate::form::Problems::default();
     problems.add("planned_minutes", problem.to_string());
     Error::Problems(problems)

@@ -69,7 +69,7 @@ async fn add(place: &Place, name: String, role: &str, password: Option<String>) 
     let mut problems = Problems::default();
     let name = problems.needed("name", &name, 80, "Write the name they sign in with.");
     let password = password_for(&mut problems, password, roles.owner)?;
-    tell(problems)?;
+    tell(&problems)?;
     let db = house::visit(place).await?;
     let person = staff::Staff {
         id: uuid::Uuid::now_v7(),
@@ -110,7 +110,7 @@ async fn new_password(place: &Place, name: &str, password: Option<String>) -> an
     };
     let mut problems = Problems::default();
     let password = password_for(&mut problems, password, person.owner)?;
-    tell(problems)?;
+    tell(&problems)?;
     person.password_hash = sign_in::hash_password(&password)?;
     let mut tx = db.begin().await?;
     person.update(&mut tx).await?;
@@ -138,7 +138,7 @@ fn password_for(problems: &mut Problems, given: Option<String>, owner: bool) -> 
     Ok(password)
 }
 
-fn tell(problems: Problems) -> anyhow::Result<()> {
+fn tell(problems: &Problems) -> anyhow::Result<()> {
     match problems.iter().next() {
         Some(problem) => bail!("{}: {}", problem.field, problem.words),
         None => Ok(()),

@@ -195,7 +195,7 @@ pub async fn customers(db: &Db, typed: &str, limit: usize) -> Result<Vec<Uuid>> 
                 let mut first = Vec::new();
                 hits.for_each(|hit| {
                     if !first.contains(&hit) {
-                        first.push(hit)
+                        first.push(hit);
                     }
                 });
                 first

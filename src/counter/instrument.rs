@@ -91,10 +91,10 @@ impl NewInstrument {
                 );
             }
             ("exact" | "circa", Some(_)) => {
-                problems.add(field("year_made"), "Write a year from 1500 on, in four digits.")
+                problems.add(field("year_made"), "Write a year from 1500 on, in four digits.");
             }
             ("exact" | "circa", None) => {
-                problems.add(field("year_made"), "Write the year, or say that it is not known.")
+                problems.add(field("year_made"), "Write the year, or say that it is not known.");
             }
             ("unknown", None) => {}
             ("unknown", Some(_)) => {

@@ -198,10 +198,10 @@ fn describe(p: &mut Problems, intake: &Intake, today: Day, descriptors: &[Descri
     let authorised_limit = amount("authorised_limit", intake.authorised_limit);
     match intake.promised_on {
         Some(promised) if promised < today => {
-            p.add("promised_on", "This day is past. Promise a day from today on.")
+            p.add("promised_on", "This day is past. Promise a day from today on.");
         }
         Some(promised) if promised > today.plus(5 * 366) => {
-            p.add("promised_on", "This is more than five years away.")
+            p.add("promised_on", "This is more than five years away.");
         }
         _ => {}
     }

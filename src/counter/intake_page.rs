@@ -444,7 +444,7 @@ fn new_instrument(typed: &Typed, problems: &mut Problems) -> NewInstrument {
     let year_made = problems.number("instrument.year_made", &said("year_made"), 0..=9999);
     // A year that was written stands for itself unless somebody said that it is a guess.
     let certainty = match (said("year_certainty").as_str(), year_made) {
-        ("unknown", None) | ("", None) => "unknown".to_owned(),
+        ("unknown" | "", None) => "unknown".to_owned(),
         ("unknown", Some(_)) => "exact".to_owned(),
         (said, _) => said.to_owned(),
     };

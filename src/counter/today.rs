@@ -117,10 +117,10 @@ pub async fn find(
         &asked
     };
     let read = tag::read(last);
-    if let Ok(tag) = &read {
-        if let Ok(order) = Order::get(&app.db, tag).await {
-            return Ok(Redirect::to(&format!("/orders/{}", order.tag)).into_response());
-        }
+    if let Ok(tag) = &read
+        && let Ok(order) = Order::get(&app.db, tag).await
+    {
+        return Ok(Redirect::to(&format!("/orders/{}", order.tag)).into_response());
     }
     let shop = Shop::get(&app.db).await?;
     let mut found = Vec::new();

@@ -29,7 +29,7 @@ const LONGEST_MS: i64 = 14 * 86_400_000;
 const SEEN_EVERY_MS: i64 = 300_000;
 
 #[derive(FromRow)]
-struct Seen {
+struct Found {
     staff: Uuid,
     name: String,
     counter: bool,
@@ -172,7 +172,7 @@ pub async fn who(State(app): State<App>, mut request: Request, next: Next) -> Re
 }
 
 async fn holder(db: &Db, secret: &str, now: Moment) -> Result<Option<Who>> {
-    let found: Option<Seen> = db
+    let found: Option<Found> = db
         .read(
             "select s.staff, s.seen_at, p.name, p.counter, p.bench, p.owner from session s join staff p on p.id = s.staff
              where s.token_hash = $1 and p.active and s.seen_at > $2 and s.created_at > $3",

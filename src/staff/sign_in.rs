@@ -128,9 +128,10 @@ pub async fn hash_slowly(app: &App, password: String) -> Result<String> {
 /// # Errors
 /// When the work cannot be done.
 pub async fn fits(app: &App, hash: Option<String>, password: String) -> Result<bool> {
-    slowly(app, move || match hash.as_deref().map(PasswordHash::new) {
-        Some(Ok(hash)) => argon().verify_password(password.as_bytes(), &hash).is_ok(),
-        _ => {
+    slowly(app, move || {
+        if let Some(Ok(hash)) = hash.as_deref().map(PasswordHash::new) {
+            argon().verify_password(password.as_bytes(), &hash).is_ok()
+        } else {
             let _ = hash_password(&password);
             false
         }

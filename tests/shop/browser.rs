@@ -70,10 +70,6 @@ impl Browser {
         let cookie = set.and_then(|set| set.split(';').next()).map(str::to_owned);
         Browser { cookie, ..self }
     }
-
-    pub fn cookie(&self) -> Option<&str> {
-        self.cookie.as_deref()
-    }
 }
 
 impl Page {

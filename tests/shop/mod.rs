@@ -18,7 +18,6 @@ use purfle::staff::{Staff, name_key, session, sign_in};
 use uuid::Uuid;
 
 pub use browser::{Browser, Page};
-pub use order::intake;
 pub use program::{Answer, Program};
 
 /// Tue 10 Feb 2026, 10:00 in Vienna.
