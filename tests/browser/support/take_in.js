@@ -1,0 +1,20 @@
+// Takes an instrument in as the counter does, so that a journey has an order of its own.
+import { expect } from '@playwright/test';
+
+// Answers the order's address. `fields` by name; radio buttons are picked by name and value.
+export async function takeIn(page, { name, family = 'violin', words, limit = '', answers = {} }) {
+  await page.goto('/intake');
+  await page.locator('[name="customer.name"]').fill(name);
+  await page.locator(`[name="instrument.family"][value="${family}"]`).check();
+  await page.locator('[name="complaint.words"]').fill(words);
+  await page.locator('[name="complaint.buzz_at.note"]').fill('B4');
+  for (const [code, answer] of Object.entries(answers)) {
+    const pick = page.locator(`[name="complaint.answers.${code}"][value="${answer}"]`);
+    if (!(await pick.isVisible())) await page.locator('details.questions', { has: pick }).locator('summary').click();
+    await pick.check();
+  }
+  await page.locator('[name="authorised_limit"]').fill(limit);
+  await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
+  await expect(page).toHaveURL(/\/orders\/\d+\/papers$/);
+  return new URL(page.url()).pathname.replace(/\/papers$/, '');
+}
