@@ -12,11 +12,17 @@ test('from the counter over the bench and home again', async ({ page, shop }) =>
   await signIn(page, shop, 'bench');
   await page.goto('/bench');
   await noViolations(page);
-  await page.goto(order);
+  await page.locator(`a.row[href="${order}"]`).click();
+  await expect(page.locator('.order-stage')).toContainText('Taken in');
+  await expect(page.locator('main'), 'the bench is not told who it is').not.toContainText('Quandtner');
   await noViolations(page);
   await page.locator('.foot').getByRole('link', { name: 'Look at it' }).click();
+  const ruledOut = await page.locator('.foot-says b').innerText();
+  await noViolations(page);
   await act('Not this').click();
   await expect(page.locator('.order-stage')).toContainText('Being looked at');
+  await expect(page.locator('section[aria-labelledby="checks"] .step.done')).toContainText(ruledOut);
+  await expect(page.locator('.foot-says b'), 'another cause is next').not.toHaveText(ruledOut);
   await act('Found it').click();
   await expect(page.locator('#next')).toContainText('say what is to be done');
   await noViolations(page);
@@ -28,9 +34,11 @@ test('from the counter over the bench and home again', async ({ page, shop }) =>
   await noViolations(page);
   await act('Go ahead').click();
   await expect(page.locator('.order-stage')).toContainText('Go ahead');
+  await noViolations(page);
   await page.locator('[name="actual_minutes"]').first().fill('61');
   await act('Done').click();
   await expect(page.locator('.order-stage')).toContainText('To be played');
+  await noViolations(page);
   await act('Still buzzes').click();
   await expect(page.locator('.order-stage')).toContainText('Being looked at');
   await expect(page.locator('main')).toContainText('1 h 01');
@@ -43,6 +51,7 @@ test('from the counter over the bench and home again', async ({ page, shop }) =>
   await noViolations(page);
   await act('Quiet').click();
   await expect(page.locator('.order-stage')).toContainText('Ready');
+  await noViolations(page);
 
   await page.context().clearCookies();
   await signIn(page, shop, 'counter');

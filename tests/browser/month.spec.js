@@ -2,25 +2,67 @@
 import { readFile } from 'node:fs/promises';
 import { expect, noViolations, signIn, test } from './support/shop.js';
 
-test('the month is read, taken along and printed', async ({ page, shop }) => {
+test('the month is read, and each of its tables taken along', async ({ page, shop }) => {
   await signIn(page, shop, 'owner');
   await page.goto('/month?from=2026-01&to=2026-01');
   await expect(page.getByRole('heading', { level: 1 })).toContainText('January 2026');
   await expect(page.locator('main')).toContainText(/\d+ orders received in January 2026 were inspected/);
   await expect(page.locator('main')).toContainText('How it is counted');
   await noViolations(page);
-  const waiting = page.waitForEvent('download');
-  await page.locator('a[href*="table=causes"]').first().click();
-  const csv = await readFile(await (await waiting).path(), 'utf8');
-  expect(csv.split('\n')[0]).toContain('cause');
-  expect(csv.trim().split('\n').length).toBeGreaterThan(2);
-  const pdf = await page.pdf({ preferCSSPageSize: true });
-  const pages = pdf.toString('latin1').match(/\/Type\s*\/Page\b/g).length;
-  expect(pages).toBeLessThanOrEqual(2);
-  await page.goto('/month?from=2025-02&to=2026-01');
-  await expect(page.locator('main')).toContainText('inspected');
-  await noViolations(page);
+  const links = page.locator('a[href*="/month.csv"]');
+  const tables = await links.allInnerTexts();
+  expect(tables).toEqual(['cells', 'causes', 'years', 'jobs', 'money', 'comebacks']);
+  for (const table of tables) {
+    const waiting = page.waitForEvent('download');
+    await links.filter({ hasText: new RegExp(`^${table}$`) }).click();
+    const download = await waiting;
+    expect(download.suggestedFilename()).toContain(table);
+    const [head, ...rows] = (await readFile(await download.path(), 'utf8')).trim().split('\n');
+    expect(head, `the head of ${table}`).toContain(',');
+    expect(rows.length, `rows of ${table}`).toBeGreaterThan(0);
+    if (table === 'causes') expect(head).toContain('cause');
+  }
 });
+
+test('a month says what it found in sentences and tables, and how it was counted', async ({ page, shop }) => {
+  await signIn(page, shop, 'owner');
+  await page.goto('/month?from=2026-01&to=2026-01');
+  const sentences = page.locator('.report-part.lead p');
+  expect(await sentences.count()).toBeGreaterThan(1);
+  const first = await sentences.first().innerText();
+  const inspected = Number(/^(\d+) orders received in January 2026 were inspected/.exec(first)?.[1]);
+  expect(inspected, first).toBeGreaterThan(0);
+  // Each row of the table says its part of the same whole.
+  const counts = await page.locator('table.bars').first().locator('tbody tr td.num').allInnerTexts();
+  expect(counts.length).toBeGreaterThan(0);
+  for (const count of counts) {
+    const [, part, whole] = /^(\d+) of (\d+)/.exec(count) ?? [];
+    expect(Number(part), count).toBeGreaterThan(0);
+    expect(Number(part), count).toBeLessThanOrEqual(Number(whole));
+    expect(Number(whole), count).toBeLessThanOrEqual(inspected);
+  }
+  for (const heading of ['Comebacks and money', 'Cause by age', 'Minutes']) {
+    await expect(page.getByRole('heading', { name: heading })).toBeVisible();
+  }
+  const words = page.locator('dl.counted dt');
+  expect(await words.count()).toBeGreaterThan(3);
+  for (const meaning of await page.locator('dl.counted dd').allInnerTexts()) expect(meaning.length).toBeGreaterThan(10);
+});
+
+for (const [asked, span] of [['from=2026-01&to=2026-01', 'a month'], ['from=2025-02&to=2026-01', 'a year']]) {
+  test(`${span} prints on at most two pages`, async ({ page, shop }) => {
+    await signIn(page, shop, 'owner');
+    await page.goto(`/month?${asked}`);
+    await expect(page.locator('.report-part.lead')).toContainText('inspected');
+    await noViolations(page);
+    // It has no size of its own: it is printed on what lies in the printer.
+    for (const format of ['A4', 'Letter']) {
+      const pdf = await page.pdf({ preferCSSPageSize: true, format });
+      const pages = pdf.toString('latin1').match(/\/Type\s*\/Page\b/g).length;
+      expect(pages, format).toBeLessThanOrEqual(2);
+    }
+  });
+}
 
 test('the counter does not see the month', async ({ page, shop, complaints }) => {
   complaints.expect(/^console: Failed to load resource: .* status of 403 /);

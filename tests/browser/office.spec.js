@@ -6,7 +6,9 @@ test('the catalogue says how to check, what mends it, and where care is needed',
   await page.goto('/catalogue');
   await noViolations(page);
   await page.goto('/catalogue/causes/seam_open_upper');
-  await expect(page.locator('main')).toContainText('Structural fault');
+  await expect(page.locator('.caution').first()).toContainText('Structural fault');
+  await expect(page.getByRole('heading', { name: 'Check', exact: true })).toBeVisible();
+  await expect(page.locator('section[aria-labelledby="c-mend"]').getByRole('link').first()).toBeVisible();
   await noViolations(page);
   for (const path of ['/catalogue/jobs', '/catalogue/jobs/reglue_seam', '/catalogue/questions', '/catalogue/cautions']) {
     await page.goto(path);
@@ -20,6 +22,62 @@ test('the owner looks after the shop and its people', async ({ page, shop }) => 
     await page.goto(path);
     await noViolations(page);
   }
+});
+
+test('what the owner settles is kept, and stands on the stub', async ({ page, shop }) => {
+  await signIn(page, shop, 'owner');
+  await page.goto('/settings');
+  const terms = `Kept for ninety days. ${test.info().project.name}`;
+  await page.locator('[name="stub_terms"]').fill(terms);
+  await page.getByRole('button', { name: 'Keep these' }).click();
+  await expect(page.locator('.just')).toContainText('Kept.');
+  await noViolations(page);
+  await page.reload();
+  await expect(page.locator('[name="stub_terms"]')).toHaveValue(terms);
+  await page.goto('/');
+  const order = await page.locator('a.row[href^="/orders/"]').first().getAttribute('href');
+  await page.goto(`${order}/stub?size=a6`);
+  await expect(page.locator('main')).toContainText(terms);
+});
+
+test('somebody new may work at the bench, until told that they may not', async ({ page, shop, complaints }) => {
+  complaints.expect(/^console: Failed to load resource: .* status of 4\d\d /);
+  await signIn(page, shop, 'owner');
+  await page.goto('/staff');
+  await page.locator('#person [name="name"]').fill('Walburga');
+  await page.locator('#person [name="password"]').fill('short');
+  await page.getByRole('button', { name: 'Add', exact: true }).click();
+  await expect(page.locator('.problems')).toBeFocused();
+  await expect(page.locator('#person [name="name"]')).toHaveValue('Walburga');
+  await expect(page.locator('#person [name="password"]')).toHaveValue('');
+  await noViolations(page);
+  await page.locator('#person [name="bench"]').check();
+  await page.locator('#person [name="password"]').fill('a long enough word');
+  await page.getByRole('button', { name: 'Add', exact: true }).click();
+  await expect(page.locator('tr', { hasText: 'Walburga' })).toContainText('bench', { ignoreCase: true });
+  const come = async () => {
+    await page.context().clearCookies();
+    await page.goto('/sign-in');
+    await page.locator('[name="name"]').fill('Walburga');
+    await page.locator('[name="password"]').fill('a long enough word');
+    await page.getByRole('button', { name: 'Sign in', exact: true }).click();
+  };
+  await come();
+  await expect(page).not.toHaveURL(/\/sign-in/);
+  await page.goto('/bench');
+  await expect(page.locator('.foot-says')).toContainText('at the bench');
+
+  await page.context().clearCookies();
+  await signIn(page, shop, 'owner');
+  await page.goto('/staff');
+  await page.getByRole('link', { name: 'Change Walburga' }).click();
+  await noViolations(page);
+  await page.locator('[name="active"][value=""]').check();
+  await page.getByRole('button', { name: 'Keep', exact: true }).click();
+  await expect(page.locator('tr', { hasText: 'Walburga' })).toContainText('may not sign in');
+  await come();
+  await expect(page).toHaveURL(/\/sign-in/);
+  await expect(page.locator('.problems')).toBeVisible();
 });
 
 test('a device is set for the workshop or for the dark', async ({ page, shop }) => {
