@@ -12,6 +12,8 @@ use crate::counter::instrument::Instrument;
 use crate::counter::order::{self, Move, Order};
 use crate::counter::story::Story;
 use crate::db::Tx;
+use crate::diagnosis::lesson;
+use crate::diagnosis::models::Models;
 use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
@@ -32,6 +34,10 @@ pub struct Act {
     pub who: Who,
     pub now: Moment,
     pub today: Day,
+    /// What it may be; brought up to date from within the act.
+    pub models: Models,
+    /// Whether the act changes what the order teaches.
+    pub teaches: bool,
     key: Option<Key>,
     story: Vec<String>,
 }
@@ -99,6 +105,8 @@ impl Act {
             who: who.clone(),
             now,
             today,
+            models: app.models.clone(),
+            teaches: false,
             key: guard.key,
             story: Vec::new(),
         })
@@ -136,6 +144,9 @@ impl Act {
     /// # Errors
     /// Stale, or what the database says.
     pub async fn write(&mut self) -> Result<()> {
+        if std::mem::take(&mut self.teaches) {
+            lesson::learn(self).await?;
+        }
         self.order.update(&mut self.tx).await?;
         let lines: Vec<Story> = std::mem::take(&mut self.story)
             .into_iter()

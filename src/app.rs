@@ -17,6 +17,7 @@ use tower_http::timeout::TimeoutLayer;
 use crate::admin::health::Answered;
 use crate::clock::Clock;
 use crate::db::Db;
+use crate::diagnosis::models::Models;
 use crate::error::{Error, faces};
 use crate::staff::session;
 use crate::staff::sign_in::Limits;
@@ -37,6 +38,8 @@ pub struct Inner {
     /// The one-time code of the set-up page, while there is no shop.
     pub set_up_code: Mutex<Option<String>>,
     pub limits: Limits,
+    /// What a noise may be.
+    pub models: Models,
     pub answered: Answered,
     /// Hashing a password takes 19 MiB: so many at once.
     pub hashing: Semaphore,
@@ -58,6 +61,7 @@ impl App {
             address,
             set_up_code: Mutex::new(None),
             limits: Limits::new(),
+            models: Models::default(),
             answered: Answered::default(),
             hashing: Semaphore::new(4),
         }))

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 
 use crate::admin::{health, set_up, settings};
-use crate::api::{acts, catalogue, customers, openapi, orders, recurrence};
+use crate::api::{acts, catalogue, customers, diagnosis, openapi, orders, recurrence};
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
 use crate::bench::waits;
@@ -171,5 +171,7 @@ fn calls(table: Table) -> Table {
         .at(Staff, "/api/v1/catalogue/causes", get(catalogue::causes))
         .at(Staff, "/api/v1/catalogue/descriptors", get(catalogue::descriptors))
         .at(Staff, "/api/v1/catalogue/jobs", get(catalogue::jobs))
+        .at(CounterOrBench, "/api/v1/diagnosis", post(diagnosis::diagnosis))
+        .at(Owner, "/api/v1/diagnosis/score", get(diagnosis::score))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
 }

@@ -5,6 +5,7 @@ use uuid::Uuid;
 
 use crate::clock::{Day, Moment, Zone};
 use crate::db::{Read, Tx};
+use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::money::{Currency, Money, Rate};
 use crate::reports::season::{Season, Seasons};
@@ -118,7 +119,7 @@ impl Shop {
         if rows == 0 {
             Err(Error::conflict("There is a shop already. Sign in."))
         } else {
-            Ok(())
+            models::changed(tx).await
         }
     }
 
@@ -148,6 +149,7 @@ impl Shop {
             .bind(self.stub_terms.clone())
             .execute()
             .await?;
+        models::changed(tx).await?; // the seasons are part of what they say
         Ok(rows == 1)
     }
 }

@@ -3,6 +3,7 @@
 pub mod acts;
 pub mod catalogue;
 pub mod customers;
+pub mod diagnosis;
 pub mod json;
 pub mod openapi;
 pub mod orders;

@@ -10,7 +10,7 @@ use utoipa::{Modify, OpenApi};
 
 use crate::once;
 
-use super::{acts, catalogue, customers, orders, recurrence, shape};
+use super::{acts, catalogue, customers, diagnosis, orders, recurrence, shape};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -27,6 +27,7 @@ use super::{acts, catalogue, customers, orders, recurrence, shape};
         acts::payment, acts::pickup,
         customers::list, customers::create, customers::read, customers::instrument,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
+        diagnosis::diagnosis, diagnosis::score,
         recurrence::recurrence,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),

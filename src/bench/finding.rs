@@ -98,6 +98,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     finding.insert(act).await?;
     if confirmed && standing == 0 {
         finding.tally(act, 1).await?;
+        act.teaches = true;
     }
     let name = cause.map_or(String::new(), |cause| cause.name);
     act.say(if confirmed {
@@ -139,6 +140,7 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         .await?;
     if finding.certainty == "confirmed" && standing(act, &finding.cause).await? == 0 {
         finding.tally(act, -1).await?;
+        act.teaches = true;
     }
     let name: (String,) = act
         .tx

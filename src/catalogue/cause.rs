@@ -4,6 +4,7 @@ use serde::Deserialize;
 use sqlx::FromRow;
 
 use crate::db::{Query, Read, Tx};
+use crate::diagnosis::models;
 use crate::error::{Error, Result};
 
 /// The regions of an instrument, in the order of the catalogue, as people say them.
@@ -157,7 +158,9 @@ impl Cause {
              values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
              on conflict do nothing",
         );
-        Ok(self.bind(query, self.edition).execute().await? == 1)
+        let done = self.bind(query, self.edition).execute().await? == 1;
+        models::changed(tx).await?;
+        Ok(done)
     }
 
     /// Keeps what the owner changed; false if somebody else changed it since this version.
@@ -173,7 +176,9 @@ impl Cause {
              source = $19, edition = $20, changed = $21, retired = $22, version = $23 + 1
              where code = $1 and version = $23",
         );
-        Ok(self.bind(query, self.edition).execute().await? == 1)
+        let done = self.bind(query, self.edition).execute().await? == 1;
+        models::changed(tx).await?;
+        Ok(done)
     }
 
     /// In the order of the columns: `insert into cause (..)`.

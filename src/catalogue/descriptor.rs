@@ -6,6 +6,7 @@ use serde::Deserialize;
 use sqlx::FromRow;
 
 use crate::db::{Query, Read, Tx};
+use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
@@ -109,7 +110,9 @@ impl Descriptor {
         );
         let query = query.bind(self.code.clone()).bind(self.version);
         let query = query.bind(self.question.clone()).bind(self.hint.clone());
-        Ok(query.execute().await? == 1)
+        let done = query.execute().await? == 1;
+        models::changed(tx).await?;
+        Ok(done)
     }
 
     /// In the order of the columns: `insert into descriptor (..)`.

@@ -16,3 +16,4 @@ pub mod job_form;
 pub mod job_page;
 pub mod seed;
 pub mod source;
+pub mod tie;

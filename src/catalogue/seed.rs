@@ -3,6 +3,7 @@
 use serde::de::DeserializeOwned;
 
 use crate::db::{Db, Tx, insert_rows};
+use crate::diagnosis::models;
 use crate::error::{Error, Result};
 
 use super::cause::Cause;
@@ -82,6 +83,7 @@ pub async fn bring_to(db: &Db, to: i64) -> Result<()> {
     seed_causes(&mut tx, to).await?;
     seed_descriptors(&mut tx, to).await?;
     seed_jobs(&mut tx, to).await?;
+    models::changed(&mut tx).await?;
     tx.commit().await?;
     Ok(())
 }

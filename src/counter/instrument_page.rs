@@ -11,6 +11,7 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::clock::Day;
 use crate::db::Tx;
+use crate::diagnosis::lesson;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
@@ -178,6 +179,7 @@ async fn try_change(app: &App, id: Uuid, form: InstrumentForm) -> Result<()> {
     changed.update(&mut tx, version).await?;
     if kept.year_made != changed.year_made {
         tally::move_band(&mut tx, &kept, &changed).await?;
+        lesson::move_band(&mut tx, &changed).await?;
     }
     tx.commit().await?;
     Ok(())

@@ -272,10 +272,7 @@ impl Order {
     /// The answers by descriptor.
     #[must_use]
     pub fn answers(&self) -> BTreeMap<String, String> {
-        let pairs = self.answers.split(';').filter_map(|pair| pair.split_once('='));
-        pairs
-            .map(|(code, answer)| (code.to_owned(), answer.to_owned()))
-            .collect()
+        answers_of(&self.answers)
     }
 
     pub fn items(&self) -> impl Iterator<Item = &str> {
@@ -417,6 +414,15 @@ impl Order {
         self.version += 1;
         Ok(())
     }
+}
+
+/// Answers by descriptor, from as they are kept.
+#[must_use]
+pub fn answers_of(kept: &str) -> BTreeMap<String, String> {
+    let pairs = kept.split(';').filter_map(|pair| pair.split_once('='));
+    pairs
+        .map(|(code, answer)| (code.to_owned(), answer.to_owned()))
+        .collect()
 }
 
 /// A number that was misread gets the hint; an address that never was a tag is simply not there.

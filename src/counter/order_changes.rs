@@ -55,6 +55,7 @@ pub async fn give_back(act: &mut Act, new: &NewReturn) -> Result<()> {
         act.go(Move::GiveBack)?;
         act.order.returned_why = Some(new.why.clone());
     }
+    act.teaches = true;
     if new.why == "nothing_found" {
         check::inspected(act).await?;
     }
@@ -91,6 +92,7 @@ pub async fn reopen(act: &mut Act) -> Result<()> {
     }
     act.go(Move::Reopen)?;
     act.order.returned_why = None;
+    act.teaches = true;
     act.say("Taken up again");
     estimate_again(act).await
 }

@@ -9,40 +9,12 @@ use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::{Descriptor, SAYS_NOTHING};
 use crate::catalogue::job::Job;
 use crate::catalogue::seed;
+use crate::catalogue::tie::{MODERATE, STRONG, WORN};
 use crate::counter::instrument::FAMILIES;
 use crate::error::Result;
 
 use super::chance::{Chance, real};
 use super::instruments::Piece;
-
-/// Causes whose share in their season is two to five times that of the opposite one; then those of 1.3 to 2 times.
-/// All others with a tie have a weak one.
-const STRONG: [&str; 5] = [
-    "seam_open_upper",
-    "seam_open_lower",
-    "seam_open_centre",
-    "top_crack",
-    "heights_low",
-];
-const MODERATE: [&str; 15] = [
-    "board_joint_open",
-    "top_joint_open",
-    "lining_block_loose",
-    "bassbar_loose",
-    "purfling_loose",
-    "cleat_loose",
-    "humidifier_tube",
-    "peg_collar_loose",
-    "saddle_loose",
-    "post_loose",
-    "bridge_warped",
-    "bridge_feet_fit",
-    "wolf_note",
-    "post_down",
-    "label_loose",
-];
-/// Worn by much playing rather than by years: from twenty years on.
-const WORN: [&str; 2] = ["board_grooves", "bridge_slot_deep"];
 
 /// How dry rooms are, January to December, 1 for the heart of the heating months; and how much the air swings.
 pub const DRY: [f64; 12] = [1.0, 1.0, 0.9, 0.55, 0.35, 0.15, 0.0, 0.0, 0.2, 0.5, 0.75, 0.95];

@@ -1,3 +1,15 @@
-//! The second pair of ears: what the answers say of the causes.
+//! The second pair of ears: which cause it may be, what to look at next and why, and what the shop has taught.
 
+pub mod alike;
+pub mod checks;
+pub mod evidence;
+pub mod learn;
+pub mod lesson;
+pub mod measure;
+pub mod models;
+pub mod opinion;
 pub mod question;
+pub mod rank;
+pub mod score;
+pub mod score_report;
+pub mod temper;

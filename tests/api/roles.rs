@@ -39,6 +39,8 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/catalogue/causes", true, true),
     ("GET", "/api/v1/catalogue/descriptors", true, true),
     ("GET", "/api/v1/catalogue/jobs", true, true),
+    ("POST", "/api/v1/diagnosis", true, true),
+    ("GET", "/api/v1/diagnosis/score", false, false),
     ("GET", "/api/v1/reports/recurrence", false, false),
 ];
 

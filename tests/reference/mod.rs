@@ -5,6 +5,7 @@ mod age_and_season;
 pub mod code;
 mod interval;
 mod money;
+mod ranking;
 mod tag;
 
 use std::collections::HashMap;

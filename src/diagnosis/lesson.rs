@@ -1,0 +1,297 @@
+//! A lesson is what one order teaches: its confirmed causes with its answers, or that it was none of the catalogue's.
+//!
+//! It is kept beside the order, so that a finding that is taken back is unlearned to the last count, in the
+//! transaction of the act that takes it back.
+
+use std::collections::BTreeMap;
+
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::act::Act;
+use crate::counter::instrument::Instrument;
+use crate::counter::order::{Order, Stage};
+use crate::db::{Tx, upsert_rows};
+use crate::error::Result;
+use crate::reports::age::AgeBand;
+
+use super::learn::{NONE, TaughtAnswer, TaughtShare};
+use super::score;
+use super::temper::Losses;
+
+/// How "none of the catalogue's" is kept among the causes of a lesson.
+const NONE_WORD: &str = "none";
+
+#[derive(Clone, Debug, PartialEq, Eq, FromRow)]
+pub struct Lesson {
+    pub work_order: Uuid,
+    pub family: String,
+    pub age_band: String,
+    /// Of the year, 0 for January.
+    pub month: i64,
+    /// Joined by `;`.
+    pub causes: String,
+    /// As on an order.
+    pub answers: String,
+}
+
+impl Lesson {
+    /// What an order teaches with these causes confirmed on it; nothing if there are none, and nothing was found
+    /// neither.
+    #[must_use]
+    pub fn of(order: &Order, instrument: &Instrument, confirmed: &[String]) -> Option<Lesson> {
+        let nothing_found =
+            order.stage == Stage::Returned && order.returned_why.as_deref() == Some("nothing_found");
+        let causes = match confirmed {
+            [] if nothing_found => NONE_WORD.to_owned(),
+            [] => return None,
+            causes => causes.join(";"),
+        };
+        (!instrument.is_bow()).then(|| Lesson {
+            work_order: order.id,
+            family: instrument.family.clone(),
+            age_band: AgeBand::at(instrument.year_made, order.received_on.year())
+                .code()
+                .to_owned(),
+            month: i64::from(order.received_on.month().month_number()) - 1,
+            causes,
+            answers: order.answers.clone(),
+        })
+    }
+
+    fn causes(&self) -> impl Iterator<Item = &str> {
+        self.causes
+            .split(';')
+            .map(|cause| if cause == NONE_WORD { NONE } else { cause })
+    }
+
+    /// The counts it adds to, `orders` times.
+    fn counts(
+        &self,
+        orders: i64,
+        shares: &mut BTreeMap<[String; 4], i64>,
+        answers: &mut BTreeMap<[String; 3], i64>,
+    ) {
+        for cause in self.causes() {
+            let month = format!("{:02}", self.month);
+            let of = [
+                self.family.clone(),
+                cause.to_owned(),
+                self.age_band.clone(),
+                month,
+            ];
+            *shares.entry(of).or_default() += orders;
+            for (question, answer) in self.answers.split(';').filter_map(|pair| pair.split_once('=')) {
+                if !crate::catalogue::descriptor::SAYS_NOTHING.contains(&answer) {
+                    let of = [cause.to_owned(), question.to_owned(), answer.to_owned()];
+                    *answers.entry(of).or_default() += orders;
+                }
+            }
+        }
+    }
+
+    async fn keep(&self, tx: &mut Tx) -> Result<()> {
+        tx.query(
+            "insert into lesson (work_order, family, age_band, month, causes, answers) values ($1, $2, $3, $4, $5, $6)
+             on conflict (work_order) do update set family = excluded.family, age_band = excluded.age_band,
+             month = excluded.month, causes = excluded.causes, answers = excluded.answers",
+        )
+        .bind(self.work_order)
+        .bind(self.family.clone())
+        .bind(self.age_band.clone())
+        .bind(self.month)
+        .bind(self.causes.clone())
+        .bind(self.answers.clone())
+        .execute()
+        .await?;
+        Ok(())
+    }
+}
+
+/// Learns what the order teaches now, and unlearns what it taught before.
+///
+/// # Errors
+/// What the database says.
+pub async fn learn(act: &mut Act) -> Result<()> {
+    let before: Option<Lesson> = act
+        .tx
+        .query("select * from lesson where work_order = $1")
+        .bind(act.order.id)
+        .optional()
+        .await?;
+    let confirmed: Vec<(String,)> = act
+        .tx
+        .query(
+            "select distinct cause from finding where work_order = $1 and certainty = 'confirmed' and not withdrawn
+             order by cause",
+        )
+        .bind(act.order.id)
+        .all()
+        .await?;
+    let confirmed: Vec<String> = confirmed.into_iter().map(|row| row.0).collect();
+    let mut after = Lesson::of(&act.order, &act.instrument, &confirmed);
+    // Answers added once it was known teach nothing.
+    if let (Some(before), Some(after)) = (&before, &mut after) {
+        after.answers.clone_from(&before.answers);
+    }
+    if before == after {
+        return Ok(());
+    }
+    let models = act.models.clone();
+    let current = models.current(&mut act.tx).await?;
+    let change = score::again(act, &current).await?;
+    let tx = &mut act.tx;
+    let number = next(tx, &change).await?;
+    teach(tx, number, before.as_ref(), after.as_ref()).await?;
+    if let Some(after) = after {
+        return after.keep(tx).await;
+    }
+    tx.query("delete from lesson where work_order = $1")
+        .bind(act.order.id)
+        .execute()
+        .await?;
+    Ok(())
+}
+
+/// Takes the number of the next lesson, and sums up what it says of the temper.
+async fn next(tx: &mut Tx, change: &score::Change) -> Result<i64> {
+    #[derive(FromRow)]
+    struct Row {
+        lessons: i64,
+        temper: String,
+    }
+    let row: Row = tx
+        .query(
+            "update diagnosis set lessons = lessons + 1, tempered = tempered + $1 where id = 1
+             returning lessons, temper",
+        )
+        .bind(change.orders)
+        .one()
+        .await?;
+    let mut sums = Losses::read(&row.temper);
+    sums.add(&change.losses, 1);
+    tx.query("update diagnosis set temper = $1 where id = 1")
+        .bind(sums.text())
+        .execute()
+        .await?;
+    Ok(row.lessons)
+}
+
+/// Moves the counts from what an order taught before to what it teaches now.
+async fn teach(tx: &mut Tx, number: i64, before: Option<&Lesson>, after: Option<&Lesson>) -> Result<()> {
+    let (mut shares, mut answers) = (BTreeMap::new(), BTreeMap::new());
+    if let Some(before) = before {
+        before.counts(-1, &mut shares, &mut answers);
+    }
+    if let Some(after) = after {
+        after.counts(1, &mut shares, &mut answers);
+    }
+    // In sorted order, so that two acts at once never wait for each other.
+    let shares: Vec<TaughtShare> = shares
+        .into_iter()
+        .filter(|(_, orders)| *orders != 0)
+        .map(|([family, cause, age_band, month], orders)| TaughtShare {
+            family,
+            cause,
+            age_band,
+            month: month.parse().unwrap_or(0),
+            orders,
+        })
+        .collect();
+    let answers: Vec<TaughtAnswer> = answers
+        .into_iter()
+        .filter(|(_, orders)| *orders != 0)
+        .map(|([cause, descriptor, answer], orders)| TaughtAnswer {
+            cause,
+            descriptor,
+            answer,
+            orders,
+        })
+        .collect();
+    add_shares(tx, number, &shares).await?;
+    add_answers(tx, number, &answers).await
+}
+
+/// Adds to the counts of confirmed orders.
+///
+/// # Errors
+/// What the database says.
+pub async fn add_shares(tx: &mut Tx, number: i64, rows: &[TaughtShare]) -> Result<()> {
+    upsert_rows(
+        tx,
+        "insert into taught_share (family, cause, age_band, month, orders, lesson) values",
+        6,
+        " on conflict (family, cause, age_band, month) do update set
+         orders = taught_share.orders + excluded.orders, lesson = excluded.lesson",
+        rows,
+        |query, row| {
+            query
+                .bind(row.family.clone())
+                .bind(row.cause.clone())
+                .bind(row.age_band.clone())
+                .bind(row.month)
+                .bind(row.orders)
+                .bind(number)
+        },
+    )
+    .await?;
+    Ok(())
+}
+
+/// Adds to the counts of answers given on confirmed orders.
+///
+/// # Errors
+/// What the database says.
+pub async fn add_answers(tx: &mut Tx, number: i64, rows: &[TaughtAnswer]) -> Result<()> {
+    upsert_rows(
+        tx,
+        "insert into taught_answer (cause, descriptor, answer, orders, lesson) values",
+        5,
+        " on conflict (cause, descriptor, answer) do update set
+         orders = taught_answer.orders + excluded.orders, lesson = excluded.lesson",
+        rows,
+        |query, row| {
+            query
+                .bind(row.cause.clone())
+                .bind(row.descriptor.clone())
+                .bind(row.answer.clone())
+                .bind(row.orders)
+                .bind(number)
+        },
+    )
+    .await?;
+    Ok(())
+}
+
+/// Moves what an instrument's orders taught to the age band that follows from its year as it was corrected.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_band(tx: &mut Tx, after: &Instrument) -> Result<()> {
+    let orders: Vec<Order> = tx
+        .query(
+            "select o.* from work_order o join lesson l on l.work_order = o.id where o.instrument = $1 order by o.id",
+        )
+        .bind(after.id)
+        .all()
+        .await?;
+    for order in orders {
+        let lesson: Lesson = tx
+            .query("select * from lesson where work_order = $1")
+            .bind(order.id)
+            .one()
+            .await?;
+        let moved = Lesson {
+            age_band: AgeBand::at(after.year_made, order.received_on.year())
+                .code()
+                .to_owned(),
+            ..lesson.clone()
+        };
+        if moved != lesson {
+            let number = next(tx, &score::Change::default()).await?;
+            teach(tx, number, Some(&lesson), Some(&moved)).await?;
+            moved.keep(tx).await?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,279 @@
+//! The models in use: the catalogue alone, and with what the shop has taught, for each family; kept at hand.
+//!
+//! The database numbers each change ([`Stand`]). A model that is behind reads only the counts that changed since; only
+//! a change of the catalogue or of the settings has it read everything anew.
+
+use std::sync::{Arc, PoisonError, RwLock};
+
+use sqlx::FromRow;
+use tokio::sync::Mutex;
+
+use crate::admin::shop::Shop;
+use crate::catalogue::cause::Cause;
+use crate::catalogue::descriptor::{Background, Descriptor, Likelihood};
+use crate::db::{Read, Tx};
+use crate::error::Result;
+use crate::reports::season::Seasons;
+
+use super::alike;
+use super::learn::{self, Counts, Figures, Strength, TaughtAnswer, TaughtShare};
+use super::rank::Model;
+use super::temper::{self, Losses};
+
+/// The families that can buzz.
+pub const FAMILIES: [&str; 4] = ["violin", "viola", "cello", "bass"];
+
+/// The one row of the table `diagnosis`.
+#[derive(Clone, Debug, PartialEq, Eq, FromRow)]
+pub struct Stand {
+    /// `shop` or `catalogue`: which of the two people see.
+    pub follow: String,
+    pub share_strength: i64,
+    pub cell_strength: i64,
+    pub answer_strength: i64,
+    pub lessons: i64,
+    pub catalogue: i64,
+    pub tempered: i64,
+    pub temper: String,
+    pub version: i64,
+}
+
+/// Everything that a ranking needs, as of one stand.
+pub struct Current {
+    pub stand: Stand,
+    pub figures: Arc<Figures>,
+    pub seasons: Seasons,
+    /// With what the shop has taught, in the order of [`FAMILIES`].
+    shop: Vec<Model>,
+    /// The catalogue alone.
+    catalogue: Arc<Vec<Model>>,
+    /// Which causes no answer can part, by family; from the catalogue alone, so that they stay as they are.
+    alike: Arc<Vec<Vec<usize>>>,
+}
+
+/// Held by the application; a clone is the same.
+#[derive(Clone, Default)]
+pub struct Models(Arc<Inner>);
+
+#[derive(Default)]
+struct Inner {
+    current: RwLock<Option<Arc<Current>>>,
+    /// What the shop has taught, brought up to date by one at a time.
+    counts: Mutex<Counts>,
+}
+
+impl Stand {
+    /// # Errors
+    /// What the database says.
+    pub async fn get(mut on: impl Read) -> Result<Stand> {
+        Ok(on.read("select * from diagnosis where id = 1").one().await?)
+    }
+
+    #[must_use]
+    pub fn strength(&self) -> Strength {
+        Strength {
+            shares: learn::real(self.share_strength),
+            cells: learn::real(self.cell_strength),
+            answers: learn::real(self.answer_strength),
+        }
+    }
+
+    #[must_use]
+    pub fn follows_shop(&self) -> bool {
+        self.follow == "shop"
+    }
+
+    /// The power of the evidence that the shop's own orders make fit.
+    #[must_use]
+    pub fn power(&self) -> f64 {
+        Losses::read(&self.temper).power()
+    }
+}
+
+/// Has every instance read the catalogue anew: for a change of a cause, a question, their figures, or the seasons.
+///
+/// # Errors
+/// What the database says.
+pub async fn changed(tx: &mut Tx) -> Result<()> {
+    tx.query("update diagnosis set catalogue = catalogue + 1 where id = 1")
+        .execute()
+        .await?;
+    Ok(())
+}
+
+impl Current {
+    /// The model of a family: the one people follow. A bow has none.
+    #[must_use]
+    pub fn model(&self, family: &str) -> Option<&Model> {
+        if self.stand.follows_shop() {
+            self.of_shop(family)
+        } else {
+            self.of_catalogue(family)
+        }
+    }
+
+    #[must_use]
+    pub fn of_shop(&self, family: &str) -> Option<&Model> {
+        place(family).map(|at| &self.shop[at])
+    }
+
+    #[must_use]
+    pub fn of_catalogue(&self, family: &str) -> Option<&Model> {
+        place(family).map(|at| &self.catalogue[at])
+    }
+
+    /// The group of each cause of the family's model: those with the same number are alike.
+    #[must_use]
+    pub fn alike(&self, family: &str) -> &[usize] {
+        place(family).map_or(&[], |at| &self.alike[at])
+    }
+
+    #[must_use]
+    pub fn cause(&self, code: &str) -> Option<&Cause> {
+        self.figures.causes.iter().find(|cause| cause.code == code)
+    }
+
+    #[must_use]
+    pub fn question(&self, code: &str) -> Option<&Descriptor> {
+        self.figures
+            .descriptors
+            .iter()
+            .find(|question| question.code == code)
+    }
+}
+
+fn place(family: &str) -> Option<usize> {
+    FAMILIES.iter().position(|known| *known == family)
+}
+
+impl Models {
+    /// The models as the database stands now.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn current(&self, mut on: impl Read) -> Result<Arc<Current>> {
+        let stand = Stand::get(&mut on).await?;
+        if let Some(current) = self.at_hand(&stand) {
+            return Ok(current);
+        }
+        let mut counts = self.0.counts.lock().await;
+        if let Some(current) = self.at_hand(&stand) {
+            return Ok(current); // another request read it meanwhile
+        }
+        let before = self.last();
+        let known = before.as_ref().map_or(-1, |current| current.stand.lessons);
+        bring_up(&mut on, &mut counts, known).await?;
+        let same_catalogue = before.filter(|current| {
+            current.stand.catalogue == stand.catalogue && current.stand.strength() == stand.strength()
+        });
+        let current = match same_catalogue {
+            Some(before) => Current {
+                shop: taught(&before.figures, &counts, &stand, &before.seasons),
+                figures: before.figures.clone(),
+                seasons: before.seasons,
+                catalogue: before.catalogue.clone(),
+                alike: before.alike.clone(),
+                stand,
+            },
+            None => read(&mut on, &counts, stand).await?,
+        };
+        let current = Arc::new(current);
+        *self.0.current.write().unwrap_or_else(PoisonError::into_inner) = Some(current.clone());
+        Ok(current)
+    }
+
+    fn last(&self) -> Option<Arc<Current>> {
+        self.0
+            .current
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
+    }
+
+    /// What is at hand, if it is as new as the stand.
+    fn at_hand(&self, stand: &Stand) -> Option<Arc<Current>> {
+        self.last().filter(|current| {
+            let at_hand = &current.stand;
+            at_hand.lessons >= stand.lessons
+                && at_hand.catalogue >= stand.catalogue
+                && at_hand.version >= stand.version
+        })
+    }
+}
+
+/// Reads the counts that were changed by lessons after this one.
+async fn bring_up(on: &mut impl Read, counts: &mut Counts, known: i64) -> Result<()> {
+    let shares: Vec<TaughtShare> = on
+        .read("select family, cause, age_band, month, orders from taught_share where lesson > $1")
+        .bind(known)
+        .all()
+        .await?;
+    let answers: Vec<TaughtAnswer> = on
+        .read("select cause, descriptor, answer, orders from taught_answer where lesson > $1")
+        .bind(known)
+        .all()
+        .await?;
+    for row in &shares {
+        counts.set_share(row);
+    }
+    for row in &answers {
+        counts.set_answer(row);
+    }
+    Ok(())
+}
+
+async fn read(on: &mut impl Read, counts: &Counts, stand: Stand) -> Result<Current> {
+    let causes = Cause::all(&mut *on).await?;
+    let regions = |model: &Model| {
+        let region = |code: &str| {
+            causes
+                .iter()
+                .find(|cause| cause.code == code)
+                .map_or("", |cause| &cause.region)
+        };
+        model
+            .causes
+            .iter()
+            .map(|entry| region(&entry.code).to_owned())
+            .collect::<Vec<String>>()
+    };
+    let figures = Figures::new(
+        causes.clone(),
+        Descriptor::all(&mut *on).await?,
+        on.read("select * from background").all::<Background>().await?,
+        on.read("select * from likelihood").all::<Likelihood>().await?,
+    );
+    let seasons: Option<Shop> = on.read("select * from shop where id = 1").optional().await?;
+    let seasons = seasons
+        .and_then(|shop| shop.seasons.parse().ok())
+        .unwrap_or_else(Seasons::without_seasons);
+    let catalogue = FAMILIES.map(|family| {
+        learn::model(
+            &figures,
+            &Counts::default(),
+            stand.strength(),
+            &seasons,
+            family,
+            temper::CATALOGUE,
+        )
+    });
+    let alike = catalogue.iter().map(|model| {
+        let regions = regions(model);
+        alike::groups(model, &regions.iter().map(String::as_str).collect::<Vec<_>>())
+    });
+    Ok(Current {
+        shop: taught(&figures, counts, &stand, &seasons),
+        seasons,
+        alike: Arc::new(alike.collect()),
+        catalogue: Arc::new(catalogue.to_vec()),
+        figures: Arc::new(figures),
+        stand,
+    })
+}
+
+fn taught(figures: &Figures, counts: &Counts, stand: &Stand, seasons: &Seasons) -> Vec<Model> {
+    let power = stand.power();
+    FAMILIES
+        .map(|family| learn::model(figures, counts, stand.strength(), seasons, family, power))
+        .to_vec()
+}

@@ -1,0 +1,286 @@
+//! The opinion: a ranking in words, with its reasons and what to do next; what pages and calls show.
+
+use crate::catalogue::answer;
+use crate::catalogue::cause::{Cause, REGIONS};
+
+use super::checks::{self, Place};
+use super::models::Current;
+use super::question;
+use super::rank::{Evidence, Looked, Model, Ranking, Reason};
+
+/// Called likely from here on, possible from [`POSSIBLE`] on, else unlikely.
+const LIKELY: f64 = 0.4;
+const POSSIBLE: f64 = 0.08;
+/// Reasons weaker than this are not worth a word, in decibans.
+const FAINT: f64 = 0.5;
+
+#[derive(Clone, Debug)]
+pub struct Opinion {
+    /// All causes of the family, the likeliest first.
+    pub ranking: Vec<Likely>,
+    pub none_of_these: f64,
+    /// The questions still worth asking, the one that tells most a minute first.
+    pub questions: Vec<Asked>,
+    /// How likely it sits in each region, in the order of [`REGIONS`].
+    pub regions: Vec<(&'static str, f64)>,
+    /// The minutes to expect until it is found, looking in the order that is said here.
+    pub minutes: f64,
+    /// So many telling answers are behind it.
+    pub answers: usize,
+}
+
+/// A cause, and how likely it is.
+#[derive(Clone, Debug)]
+pub struct Likely {
+    pub cause: Cause,
+    pub probability: f64,
+    /// The weight of all evidence for it.
+    pub decibans: f64,
+    /// From 1: when to look for it; nothing if it was looked for.
+    pub next: Option<usize>,
+    pub looked: Option<Looked>,
+    pub reasons: Vec<Said>,
+    /// The codes of causes that no answer can part from it.
+    pub alike: Vec<String>,
+}
+
+/// What one answer says of a cause.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Said {
+    pub descriptor: String,
+    pub answer: String,
+    pub decibans: f64,
+}
+
+/// A question worth asking, in bits a minute.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    pub code: String,
+    pub bits_a_minute: f64,
+}
+
+impl Opinion {
+    /// What is thought of a noise of this family; nothing of a bow. With `catalogue_alone` what the shop has taught is
+    /// left out, otherwise it follows the shop's settings.
+    #[must_use]
+    pub fn of(current: &Current, model: &Model, family: &str, evidence: &Evidence, place: Place) -> Opinion {
+        let ranking = model.rank(evidence);
+        let order = checks::in_order(model, &ranking, evidence, place);
+        let steps = order.iter().map(|cause| {
+            let entry = &model.causes[*cause];
+            (
+                ranking.probability[*cause] * (1.0 - entry.misses),
+                entry.check_minutes,
+            )
+        });
+        let minutes = checks::expected_minutes(&steps.collect::<Vec<_>>());
+        let likely = ranking.order.iter().filter_map(|at| {
+            let next = order.iter().position(|next| next == at).map(|place| place + 1);
+            likely(current, model, family, evidence, &ranking, *at, next)
+        });
+        let likely: Vec<Likely> = likely.collect();
+        Opinion {
+            none_of_these: ranking.none_of_these,
+            questions: questions(model, &ranking, evidence),
+            regions: regions(&likely),
+            minutes,
+            answers: evidence.answers.len(),
+            ranking: likely,
+        }
+    }
+
+    /// The checks in the order to do them, at most so many.
+    #[must_use]
+    pub fn next(&self, at_most: usize) -> Vec<&Likely> {
+        let mut next: Vec<&Likely> = self
+            .ranking
+            .iter()
+            .filter(|likely| likely.next.is_some())
+            .collect();
+        next.sort_by_key(|likely| likely.next);
+        next.truncate(at_most);
+        next
+    }
+
+    /// How likely it sits in a region.
+    #[must_use]
+    pub fn of_region(&self, region: &str) -> f64 {
+        self.regions
+            .iter()
+            .find(|known| known.0 == region)
+            .map_or(0.0, |known| known.1)
+    }
+}
+
+fn likely(
+    current: &Current,
+    model: &Model,
+    family: &str,
+    evidence: &Evidence,
+    ranking: &Ranking,
+    at: usize,
+    next: Option<usize>,
+) -> Option<Likely> {
+    let entry = &model.causes[at];
+    let groups = current.alike(family);
+    let alike = model.causes.iter().enumerate().filter(|(other, _)| {
+        *other != at
+            && groups
+                .get(at)
+                .is_some_and(|group| groups.get(*other) == Some(group))
+    });
+    Some(Likely {
+        cause: current.cause(&entry.code)?.clone(),
+        probability: ranking.probability[at],
+        decibans: ranking.decibans(at),
+        next,
+        looked: evidence
+            .checks
+            .iter()
+            .find(|check| check.0 == at)
+            .map(|check| check.1),
+        reasons: model
+            .reasons(ranking, evidence, at)
+            .iter()
+            .map(|reason| said(model, reason))
+            .collect(),
+        alike: alike.map(|(_, other)| other.code.clone()).collect(),
+    })
+}
+
+fn said(model: &Model, reason: &Reason) -> Said {
+    let question = &model.questions[reason.question];
+    Said {
+        descriptor: question.code.clone(),
+        answer: question.answers[reason.answer].clone(),
+        decibans: reason.decibans,
+    }
+}
+
+fn questions(model: &Model, ranking: &Ranking, evidence: &Evidence) -> Vec<Asked> {
+    question::in_order(model, ranking, evidence)
+        .into_iter()
+        .map(|(at, bits_a_minute)| Asked {
+            code: model.questions[at].code.clone(),
+            bits_a_minute,
+        })
+        .collect()
+}
+
+fn regions(ranking: &[Likely]) -> Vec<(&'static str, f64)> {
+    let of = |region: &str| {
+        let here = ranking.iter().filter(|likely| likely.cause.region == region);
+        here.map(|likely| likely.probability).sum()
+    };
+    REGIONS.iter().map(|region| (region.0, of(region.0))).collect()
+}
+
+impl Asked {
+    #[must_use]
+    pub fn is_worth(&self) -> bool {
+        question::is_worth(self.bits_a_minute)
+    }
+}
+
+impl Likely {
+    /// "likely", "possible" or "unlikely".
+    #[must_use]
+    pub fn words(&self) -> &'static str {
+        match self.looked {
+            Some(Looked::Found) => "found",
+            Some(Looked::Mended) => "mended, and it still buzzed",
+            _ if self.probability >= LIKELY => "likely",
+            _ if self.probability >= POSSIBLE => "possible",
+            _ => "unlikely",
+        }
+    }
+
+    /// Worth a line without being asked for.
+    #[must_use]
+    pub fn is_possible(&self) -> bool {
+        self.probability >= POSSIBLE
+    }
+
+    /// "31 %"; "under 1 %" rather than nothing.
+    #[must_use]
+    pub fn percent(&self) -> String {
+        percent(self.probability)
+    }
+
+    /// The length of its bar, in percent.
+    #[must_use]
+    pub fn bar(&self) -> i64 {
+        super::temper::micro(self.probability) / 10_000
+    }
+
+    /// What speaks for it, and what against, the strongest first; faint ones left out.
+    #[must_use]
+    pub fn speaks_for(&self) -> Vec<&Said> {
+        self.reasons
+            .iter()
+            .filter(|said| said.decibans >= FAINT)
+            .collect()
+    }
+
+    #[must_use]
+    pub fn speaks_against(&self) -> Vec<&Said> {
+        self.reasons
+            .iter()
+            .filter(|said| said.decibans <= -FAINT)
+            .collect()
+    }
+}
+
+impl Said {
+    /// "Pegs or scroll held: it stops".
+    #[must_use]
+    pub fn words(&self) -> String {
+        let asked = answer::asked(&self.descriptor);
+        let said = answer::said(&self.descriptor, &self.answer);
+        format!("{asked}: {}", lower_first(&said))
+    }
+
+    /// "+4 dB", with a true minus.
+    #[must_use]
+    pub fn weight(&self) -> String {
+        weight(self.decibans)
+    }
+
+    /// How strongly it speaks: "strongly", "clearly" or "a little".
+    #[must_use]
+    pub fn strength(&self) -> &'static str {
+        match self.decibans.abs() {
+            6.0.. => "strongly",
+            2.5.. => "clearly",
+            _ => "a little",
+        }
+    }
+}
+
+/// A weight of evidence as it is written: "+4 dB".
+#[must_use]
+pub fn weight(decibans: f64) -> String {
+    let rounded = decibans.round();
+    if rounded < 0.0 {
+        format!("\u{2212}{:.0} dB", -rounded)
+    } else {
+        format!("+{rounded:.0} dB")
+    }
+}
+
+/// "31 %"; "under 1 %" rather than nothing, "over 99 %" rather than all.
+#[must_use]
+pub fn percent(p: f64) -> String {
+    match p {
+        ..0.01 => "under 1 %".to_owned(),
+        0.99.. => "over 99 %".to_owned(),
+        _ => format!("{:.0} %", p * 100.0),
+    }
+}
+
+fn lower_first(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_lowercase().collect::<String>() + letters.as_str()
+    })
+}

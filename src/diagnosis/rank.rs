@@ -1,0 +1,296 @@
+//! The ranking: how likely each cause is, given the instrument, the season, the answers and what was looked at. Pure.
+//!
+//! One cause at a time, with an explicit "none of these". By Bayes' rule a cause's prior share is multiplied by
+//! P(answer | cause) for each answer and by what each check says; what was not asked says nothing.
+//!
+//! Answers about one noise overlap ("metallic" and "stops when the tailpiece is touched" are half the same news), and
+//! a customer with the wrong idea answers all of them by it, so that multiplying them as if they were independent is
+//! over-sure. Their evidence is therefore raised to a power below 1, which is fitted: see [`super::temper`].
+//!
+//! Weights of evidence are in decibans, 10 log10 of a ratio of odds (Good 1950, Probability and the Weighing of
+//! Evidence): 3 double the odds, 10 make them tenfold.
+
+use crate::reports::age::AgeBand;
+use crate::reports::season::Season;
+
+/// P(found) at a check of a cause that is not the one: somebody takes a harmless rattle for the buzz.
+/// From memory, no source.
+const FOUND_WRONGLY: f64 = 0.01;
+/// Shown instead of an infinite weight, for a cause that is out altogether.
+const OUT: f64 = -99.0;
+
+/// What is known of the causes and questions of one family.
+#[derive(Clone, Debug, Default)]
+pub struct Model {
+    pub causes: Vec<Entry>,
+    pub questions: Vec<Question>,
+    /// The power to which the answers' evidence is raised: 1 if they were independent.
+    pub power: f64,
+    /// The prior share of "none of these".
+    pub none_share: f64,
+}
+
+/// A cause as the ranking sees it.
+#[derive(Clone, Debug, Default)]
+pub struct Entry {
+    pub code: String,
+    /// Its prior share of the family; all of them and `none_share` sum to 1.
+    pub share: f64,
+    /// How many times as often as its share it comes, by age band in the order of [`AgeBand::ALL`].
+    pub by_age: [f64; 6],
+    /// The same by season, in the order of [`Season::ALL`].
+    pub by_season: [f64; 3],
+    /// The same on a student or rental instrument, and on one that is not.
+    pub by_student: [f64; 2],
+    pub check_minutes: f64,
+    pub at_counter: bool,
+    /// The chance that its check misses it.
+    pub misses: f64,
+}
+
+/// A question, with P(answer | cause).
+#[derive(Clone, Debug, Default)]
+pub struct Question {
+    pub code: String,
+    pub minutes: f64,
+    pub answers: Vec<String>,
+    /// ln P(answer | cause), a row of `answers` for each cause, and one for "none of these" at the end.
+    ln: Vec<f64>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Looked {
+    Found,
+    NotFound,
+    /// Says nothing.
+    Unclear,
+    /// It was there and was mended, and the buzz stayed: it is not the one.
+    Mended,
+}
+
+/// All that is known of one noise. Indices are those of the model.
+#[derive(Clone, Debug, Default)]
+pub struct Evidence {
+    pub band: Option<AgeBand>,
+    pub season: Option<Season>,
+    pub student: Option<bool>,
+    /// Question and answer.
+    pub answers: Vec<(usize, usize)>,
+    /// Cause and what the check said.
+    pub checks: Vec<(usize, Looked)>,
+}
+
+/// Where the causes stand.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Ranking {
+    /// By cause of the model: before anything was heard, and now.
+    pub prior: Vec<f64>,
+    pub probability: Vec<f64>,
+    pub none_of_these: f64,
+    /// The causes, the likeliest first.
+    pub order: Vec<usize>,
+}
+
+/// What an answer says of a cause.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reason {
+    pub question: usize,
+    pub answer: usize,
+    /// Above 0 it speaks for the cause, below against it.
+    pub decibans: f64,
+}
+
+impl Question {
+    /// `given` holds P(answer | cause) for each cause, and for "none of these" at the end.
+    #[must_use]
+    pub fn new(code: &str, minutes: f64, answers: Vec<String>, given: &[Vec<f64>]) -> Question {
+        let ln = given.iter().flatten().map(|p| p.ln()).collect();
+        Question {
+            code: code.to_owned(),
+            minutes,
+            answers,
+            ln,
+        }
+    }
+
+    fn ln(&self, cause: usize, answer: usize) -> f64 {
+        self.ln[cause * self.answers.len() + answer]
+    }
+
+    /// P(answer | cause); the cause after the last is "none of these".
+    #[must_use]
+    pub fn p(&self, cause: usize, answer: usize) -> f64 {
+        self.ln(cause, answer).exp()
+    }
+}
+
+impl Entry {
+    /// How much more often than its share it comes on such an instrument at such a time.
+    fn tie(&self, evidence: &Evidence) -> f64 {
+        let age = evidence.band.map_or(1.0, |band| self.by_age[band as usize]);
+        let season = evidence
+            .season
+            .map_or(1.0, |season| self.by_season[season as usize]);
+        let student = evidence
+            .student
+            .map_or(1.0, |student| self.by_student[usize::from(!student)]);
+        age * season * student
+    }
+}
+
+impl Looked {
+    /// ln of P(what was seen | the cause is the one) and of P(.. | it is another).
+    fn ln(self, misses: f64) -> (f64, f64) {
+        let misses = misses.clamp(0.001, 0.999);
+        match self {
+            Looked::Found => ((1.0 - misses).ln(), FOUND_WRONGLY.ln()),
+            Looked::NotFound => (misses.ln(), (1.0 - FOUND_WRONGLY).ln()),
+            Looked::Unclear => (0.0, 0.0),
+            Looked::Mended => (f64::NEG_INFINITY, 0.0),
+        }
+    }
+}
+
+impl Model {
+    #[must_use]
+    pub fn cause(&self, code: &str) -> Option<usize> {
+        self.causes.iter().position(|cause| cause.code == code)
+    }
+
+    #[must_use]
+    pub fn question(&self, code: &str) -> Option<usize> {
+        self.questions.iter().position(|question| question.code == code)
+    }
+
+    /// The prior of each cause on this instrument at this time, and of "none of these" at the end.
+    fn prior(&self, evidence: &Evidence) -> Vec<f64> {
+        let mut prior: Vec<f64> = self
+            .causes
+            .iter()
+            .map(|cause| cause.share * cause.tie(evidence))
+            .collect();
+        prior.push(self.none_share);
+        to_one(&mut prior);
+        prior
+    }
+
+    /// How likely each cause is.
+    #[must_use]
+    pub fn rank(&self, evidence: &Evidence) -> Ranking {
+        self.rank_with(evidence, self.power)
+    }
+
+    /// As [`Model::rank`], with the answers' evidence raised to a given power.
+    #[must_use]
+    pub fn rank_with(&self, evidence: &Evidence, power: f64) -> Ranking {
+        let mut prior = self.prior(evidence);
+        let mut score: Vec<f64> = prior.iter().map(|p| p.ln()).collect();
+        for &(question, answer) in &evidence.answers {
+            let question = &self.questions[question];
+            for (at, score) in score.iter_mut().enumerate() {
+                *score += power * question.ln(at, answer);
+            }
+        }
+        for &(cause, looked) in &evidence.checks {
+            let (this, others) = looked.ln(self.causes[cause].misses);
+            for (at, score) in score.iter_mut().enumerate() {
+                *score += if at == cause { this } else { others };
+            }
+        }
+        let most = score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mut probability: Vec<f64> = score.iter().map(|score| (score - most).exp()).collect();
+        to_one(&mut probability);
+        let none_of_these = probability.pop().unwrap_or(1.0);
+        prior.pop();
+        let mut order: Vec<usize> = (0..self.causes.len()).collect();
+        order.sort_by(|a, b| {
+            probability[*b]
+                .total_cmp(&probability[*a])
+                .then_with(|| self.causes[*a].code.cmp(&self.causes[*b].code))
+        });
+        Ranking {
+            prior,
+            probability,
+            none_of_these,
+            order,
+        }
+    }
+
+    /// What each answer on its own says of a cause, against all others as likely as they were before anything was
+    /// heard; the strongest first. Because answers overlap, they do not add up to the whole.
+    #[must_use]
+    pub fn reasons(&self, ranking: &Ranking, evidence: &Evidence, cause: usize) -> Vec<Reason> {
+        let none = (1.0 - ranking.prior.iter().sum::<f64>()).max(0.0);
+        let mut reasons: Vec<Reason> = evidence
+            .answers
+            .iter()
+            .map(|&(question, answer)| {
+                let asked = &self.questions[question];
+                let others = ranking.prior.iter().copied().chain([none]).enumerate();
+                let (mut p, mut weight) = (0.0, 0.0);
+                for (at, prior) in others.filter(|other| other.0 != cause) {
+                    p += prior * asked.p(at, answer);
+                    weight += prior;
+                }
+                let ratio = if p > 0.0 {
+                    asked.p(cause, answer) * weight / p
+                } else {
+                    1.0
+                };
+                Reason {
+                    question,
+                    answer,
+                    decibans: self.power * decibans(ratio),
+                }
+            })
+            .collect();
+        reasons.sort_by(|a, b| {
+            b.decibans
+                .abs()
+                .total_cmp(&a.decibans.abs())
+                .then(a.question.cmp(&b.question))
+        });
+        reasons
+    }
+}
+
+impl Ranking {
+    /// The weight of all evidence for a cause: its odds now over its odds before, in decibans.
+    #[must_use]
+    pub fn decibans(&self, cause: usize) -> f64 {
+        let odds = |p: f64| p / (1.0 - p).max(f64::MIN_POSITIVE);
+        let (before, now) = (odds(self.prior[cause]), odds(self.probability[cause]));
+        if before > 0.0 { decibans(now / before) } else { 0.0 }
+    }
+
+    /// From 1 for the likeliest.
+    #[must_use]
+    pub fn place(&self, cause: usize) -> usize {
+        self.order
+            .iter()
+            .position(|at| *at == cause)
+            .map_or(usize::MAX, |at| at + 1)
+    }
+}
+
+/// 10 log10 of a ratio of odds, between -99 and 99.
+#[must_use]
+pub fn decibans(ratio: f64) -> f64 {
+    if ratio > 0.0 {
+        (10.0 * ratio.log10()).clamp(OUT, -OUT)
+    } else {
+        OUT
+    }
+}
+
+/// Divides by the sum; where nothing is left, all goes to the last, "none of these".
+fn to_one(weights: &mut [f64]) {
+    let sum: f64 = weights.iter().sum();
+    if sum > 0.0 {
+        for weight in weights {
+            *weight /= sum;
+        }
+    } else if let Some(last) = weights.last_mut() {
+        *last = 1.0;
+    }
+}

@@ -1,0 +1,339 @@
+//! The score: how good the ranking was on the orders in which a cause was confirmed later.
+//!
+//! An order counts once its first finding is confirmed, if anything telling was answered before anybody looked. Ranked
+//! are the answers of that time, never those added later, by the model as it stood before the order taught anything.
+//! Beside it the same is kept for the catalogue alone, for the bare shares (no answers), and for the order in which
+//! the bench really looked.
+
+use std::collections::BTreeMap;
+
+use sqlx::FromRow;
+
+use crate::act::Act;
+use crate::bench::check::Check;
+use crate::bench::finding::Finding;
+use crate::clock::{Moment, YearMonth};
+use crate::db::{Tx, upsert_rows};
+use crate::error::Result;
+
+use super::evidence::{Told, first_answers, owner_kind};
+use super::measure::{BINS, bin, brier};
+use super::models::Current;
+use super::rank::{Evidence, Model, Ranking};
+use super::temper::{Losses, log_loss, micro};
+
+/// Places and counts beyond are kept as this.
+const FAR: i64 = 999;
+
+/// The rankings that are scored side by side.
+pub const RANKINGS: [&str; 4] = ["shop", "catalogue", "shares", "bench"];
+
+/// How one ranking did on one order; probabilities and Brier's score in millionths.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Mark {
+    pub place: i64,
+    pub p: i64,
+    /// The probability of what stood first.
+    pub top: i64,
+    pub brier: i64,
+}
+
+/// How the rankings did on one order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Marks {
+    pub month: YearMonth,
+    pub cause: String,
+    pub checks: i64,
+    pub minutes: i64,
+    pub losses: Losses,
+    /// In the order of [`RANKINGS`]; of the bench only the place is known.
+    pub marks: [Mark; 4],
+}
+
+#[derive(FromRow)]
+struct Scored {
+    month: YearMonth,
+    cause: String,
+    checks: i64,
+    minutes: i64,
+    temper: String,
+    marks: String,
+}
+
+/// What a change of the scored orders says of the temper.
+#[derive(Clone, Debug, Default)]
+pub struct Change {
+    pub orders: i64,
+    pub losses: Losses,
+}
+
+/// The key of a sum: month, ranking, what, at.
+pub type Key = (i64, &'static str, &'static str, i64);
+/// Orders, hits, amount.
+pub type Sum = [i64; 3];
+
+impl Mark {
+    fn of(ranking: &Ranking, cause: usize) -> Mark {
+        let top = ranking
+            .order
+            .first()
+            .map_or(0.0, |first| ranking.probability[*first]);
+        let all = ranking.probability.iter().copied().chain([ranking.none_of_these]);
+        Mark {
+            place: i64::try_from(ranking.place(cause)).unwrap_or(FAR).min(FAR),
+            p: micro(ranking.probability[cause]),
+            top: micro(top),
+            brier: micro(brier(all, cause)),
+        }
+    }
+}
+
+impl Marks {
+    /// How the rankings do on an order whose cause is known: `first` is what was known before anybody looked.
+    #[must_use]
+    pub fn of(
+        current: &Current,
+        family: &str,
+        cause: &str,
+        first: impl Fn(&Model) -> Evidence,
+        month: YearMonth,
+        looks: Looks,
+    ) -> Option<Marks> {
+        let (shop, catalogue) = (current.of_shop(family)?, current.of_catalogue(family)?);
+        let at = shop.cause(cause)?; // one that was retired since is not ranked
+        let evidence = first(shop);
+        if evidence.answers.is_empty() {
+            return None;
+        }
+        let unasked = Evidence {
+            answers: Vec::new(),
+            ..evidence.clone()
+        };
+        Some(Marks {
+            month,
+            cause: cause.to_owned(),
+            checks: looks.checks.min(FAR),
+            minutes: looks.minutes.min(FAR),
+            losses: Losses::of(shop, &evidence, at),
+            marks: [
+                Mark::of(&shop.rank(&evidence), at),
+                Mark::of(&catalogue.rank(&evidence), at),
+                Mark::of(&catalogue.rank(&unasked), at),
+                Mark {
+                    place: looks.place.min(FAR),
+                    ..Mark::default()
+                },
+            ],
+        })
+    }
+
+    /// What it adds to the sums, in their order.
+    pub fn sums(&self, times: i64, sums: &mut BTreeMap<Key, Sum>) {
+        let mut add = |ranking, what, at, [orders, hits, amount]: Sum| {
+            let sum = sums.entry((self.month.0, ranking, what, at)).or_default();
+            *sum = [
+                sum[0] + times * orders,
+                sum[1] + times * hits,
+                sum[2] + times * amount,
+            ];
+        };
+        for (ranking, mark) in RANKINGS.into_iter().zip(self.marks) {
+            add(ranking, "place", mark.place, [1, 0, 0]);
+            if ranking == "bench" {
+                add(ranking, "checks", self.checks, [1, 0, 0]);
+                add(ranking, "minutes", self.minutes, [1, 0, 0]);
+            } else {
+                let real = |micro: i64| super::learn::real(micro) / 1e6;
+                let bin = i64::try_from(bin(real(mark.top), BINS)).unwrap_or(0);
+                add(ranking, "bin", bin, [1, i64::from(mark.place == 1), mark.top]);
+                add(ranking, "brier", 0, [1, 0, mark.brier]);
+                add(ranking, "log_loss", 0, [1, 0, micro(log_loss(real(mark.p)))]);
+            }
+        }
+    }
+
+    #[must_use]
+    pub fn marks_text(&self) -> String {
+        let text = |mark: &Mark| format!("{},{},{},{}", mark.place, mark.p, mark.top, mark.brier);
+        self.marks.iter().map(text).collect::<Vec<_>>().join(";")
+    }
+}
+
+impl From<Scored> for Marks {
+    fn from(row: Scored) -> Marks {
+        let mut marks = [Mark::default(); 4];
+        for (mark, kept) in marks.iter_mut().zip(row.marks.split(';')) {
+            let mut numbers = kept.split(',').map(|number| number.parse().unwrap_or(0));
+            let mut next = || numbers.next().unwrap_or(0);
+            *mark = Mark {
+                place: next(),
+                p: next(),
+                top: next(),
+                brier: next(),
+            };
+        }
+        Marks {
+            month: row.month,
+            cause: row.cause,
+            checks: row.checks,
+            minutes: row.minutes,
+            losses: Losses::read(&row.temper),
+            marks,
+        }
+    }
+}
+
+/// How the bench came to the cause.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Looks {
+    /// The place of the cause among those looked at.
+    pub place: i64,
+    pub checks: i64,
+    pub minutes: i64,
+}
+
+impl Looks {
+    /// What was looked at until the finding. A finding without a check was one look more; a check whose minutes were
+    /// not noted took its usual ones.
+    #[must_use]
+    pub fn until(cause: &str, found_at: Moment, checks: &[Check], usual: impl Fn(&str) -> i64) -> Looks {
+        let mut looks = Looks::default();
+        let mut seen: Vec<&str> = Vec::new();
+        for check in checks.iter().filter(|check| check.at <= found_at) {
+            looks.checks += 1;
+            looks.minutes += check.minutes.unwrap_or_else(|| usual(&check.cause));
+            if !seen.contains(&check.cause.as_str()) {
+                seen.push(&check.cause);
+            }
+            if check.cause == cause && check.result == "found" {
+                break;
+            }
+        }
+        if !seen.contains(&cause) {
+            seen.push(cause);
+            looks.checks += 1;
+            looks.minutes += usual(cause);
+        }
+        let place = seen.iter().position(|seen| *seen == cause).unwrap_or(0) + 1;
+        looks.place = i64::try_from(place).unwrap_or(FAR);
+        looks
+    }
+}
+
+/// Scores the order by its first finding that stands; what was scored before by another is taken out.
+///
+/// # Errors
+/// What the database says.
+pub async fn again(act: &mut Act, current: &Current) -> Result<Change> {
+    let findings = Finding::of(&mut act.tx, act.order.id).await?;
+    let standing = findings.iter().find(|finding| finding.is_confirmed());
+    let before: Option<Scored> = act
+        .tx
+        .query("select month, cause, checks, minutes, temper, marks from scored where work_order = $1")
+        .bind(act.order.id)
+        .optional()
+        .await?;
+    let before = before.map(Marks::from);
+    if before.as_ref().map(|marks| &marks.cause) == standing.map(|finding| &finding.cause) {
+        return Ok(Change::default());
+    }
+    let after = match standing {
+        Some(finding) => mark(act, current, finding, &findings).await?,
+        None => None,
+    };
+    keep(act, before.as_ref(), after.as_ref()).await?;
+    let mut change = Change::default();
+    for (marks, times) in [(&before, -1), (&after, 1)] {
+        if let Some(marks) = marks {
+            change.orders += times;
+            change.losses.add(&marks.losses, times);
+        }
+    }
+    Ok(change)
+}
+
+async fn mark(
+    act: &mut Act,
+    current: &Current,
+    finding: &Finding,
+    findings: &[Finding],
+) -> Result<Option<Marks>> {
+    let answers = first_answers(&mut act.tx, &act.order).await?;
+    let checks = Check::of(&mut act.tx, act.order.id).await?;
+    let owner_kind = owner_kind(&mut act.tx, act.order.customer).await?;
+    let usual = |code: &str| current.cause(code).map_or(2, |cause| cause.check_minutes);
+    let told = Told {
+        order: &act.order,
+        instrument: &act.instrument,
+        owner_kind: &owner_kind,
+        checks: &checks,
+        findings,
+        play_tests: &[],
+    };
+    Ok(Marks::of(
+        current,
+        &act.instrument.family,
+        &finding.cause,
+        |model| told.at_first(model, &current.seasons, &answers),
+        finding.found_on.month(),
+        Looks::until(&finding.cause, finding.at, &checks, usual),
+    ))
+}
+
+async fn keep(act: &mut Act, before: Option<&Marks>, after: Option<&Marks>) -> Result<()> {
+    let tx = &mut act.tx;
+    tx.query("delete from scored where work_order = $1")
+        .bind(act.order.id)
+        .execute()
+        .await?;
+    if let Some(after) = after {
+        tx.query(
+            "insert into scored (work_order, month, cause, checks, minutes, temper, marks)
+             values ($1, $2, $3, $4, $5, $6, $7)",
+        )
+        .bind(act.order.id)
+        .bind(after.month)
+        .bind(after.cause.clone())
+        .bind(after.checks)
+        .bind(after.minutes)
+        .bind(after.losses.text())
+        .bind(after.marks_text())
+        .execute()
+        .await?;
+    }
+    let mut sums = BTreeMap::new();
+    for (marks, times) in [(before, -1), (after, 1)] {
+        if let Some(marks) = marks {
+            marks.sums(times, &mut sums);
+        }
+    }
+    let sums: Vec<(Key, Sum)> = sums.into_iter().collect();
+    add_sums(tx, &sums).await
+}
+
+/// Adds to the sums; they come in the order of their keys.
+///
+/// # Errors
+/// What the database says.
+pub async fn add_sums(tx: &mut Tx, sums: &[(Key, Sum)]) -> Result<()> {
+    upsert_rows(
+        tx,
+        "insert into score_tally (month, ranking, what, at, orders, hits, amount) values",
+        7,
+        " on conflict (month, ranking, what, at) do update set orders = score_tally.orders + excluded.orders,
+         hits = score_tally.hits + excluded.hits, amount = score_tally.amount + excluded.amount",
+        sums,
+        |query, ((month, ranking, what, at), [orders, hits, amount])| {
+            query
+                .bind(*month)
+                .bind((*ranking).to_owned())
+                .bind((*what).to_owned())
+                .bind(*at)
+                .bind(*orders)
+                .bind(*hits)
+                .bind(*amount)
+        },
+    )
+    .await?;
+    Ok(())
+}

@@ -1,0 +1,267 @@
+//! The second pair of ears as pages and programs meet it: ranked without being stored, taught by findings, and scored.
+
+use purfle::act::{Act, Guard};
+use purfle::bench::finding::{self, NewFinding};
+use purfle::diagnosis::models::Stand;
+use serde_json::{Value, json};
+
+use crate::shop::{Shop, on_both};
+
+async fn ranked(shop: &Shop, role: &str, noise: Value) -> Value {
+    let answer = shop
+        .program(role)
+        .await
+        .post("/api/v1/diagnosis", &[], &noise)
+        .await;
+    assert_eq!(answer.status.as_u16(), 200, "{}", answer.json);
+    answer.json
+}
+
+fn place_of(diagnosis: &Value, cause: &str) -> usize {
+    let ranking = diagnosis["ranking"].as_array().expect("a ranking");
+    ranking
+        .iter()
+        .position(|entry| entry["cause"] == cause)
+        .expect("ranked")
+        + 1
+}
+
+async fn count(shop: &Shop, sql: &'static str) -> i64 {
+    let (count,): (i64,) = shop.app.db.read(sql).one().await.expect("a count");
+    count
+}
+
+/// The bench confirms a cause, and its id.
+async fn found(shop: &Shop, tag: &str, cause: &str) -> uuid::Uuid {
+    let mut act = Act::begin(&shop.app, &shop.who("bench").await, tag, Guard::default())
+        .await
+        .expect("an act");
+    let new = NewFinding {
+        cause: cause.into(),
+        certainty: "confirmed".into(),
+        ..NewFinding::default()
+    };
+    let finding = finding::log(&mut act, &new).await.expect("a finding");
+    act.then("").await.expect("kept");
+    finding.id
+}
+
+async fn take_back(shop: &Shop, tag: &str, id: uuid::Uuid) {
+    let mut act = Act::begin(&shop.app, &shop.who("bench").await, tag, Guard::default())
+        .await
+        .expect("an act");
+    finding::withdraw(&mut act, id).await.expect("withdrawn");
+    act.then("").await.expect("kept");
+}
+
+#[test]
+fn a_noise_is_ranked_with_reasons_and_nothing_is_stored() {
+    on_both(async |shop| {
+        let noise = json!({"family": "violin", "year_made": 1921, "on": "2026-02-10",
+            "answers": {"pegbox_held": "yes", "pitch_spread": "few_notes", "character": "high_fizz", "onset": "not_sure"}});
+        let diagnosis = ranked(&shop, "counter", noise).await;
+        assert!(place_of(&diagnosis, "peg_pin_loose") <= 3);
+        let ranking = diagnosis["ranking"].as_array().expect("a ranking");
+        let sum: f64 = ranking
+            .iter()
+            .map(|entry| entry["probability"].as_f64().expect("p"))
+            .sum();
+        assert!((sum + diagnosis["none_of_these"].as_f64().expect("p") - 1.0).abs() < 1e-9);
+        let first = &ranking[0];
+        assert_eq!(
+            first["reasons"].as_array().expect("reasons").len(),
+            3,
+            "not sure says nothing: {first}"
+        );
+        assert!(first["decibans"].as_f64().expect("a weight") > 3.0);
+        let mut next: Vec<u64> = ranking
+            .iter()
+            .map(|entry| entry["next"].as_u64().expect("a number"))
+            .collect();
+        next.sort_unstable();
+        assert_eq!(next, (1..=ranking.len() as u64).collect::<Vec<u64>>());
+        assert_eq!(
+            (
+                shop.count("work_order").await,
+                count(&shop, "select count(*) from lesson").await
+            ),
+            (0, 0)
+        );
+    });
+}
+
+#[test]
+fn a_check_moves_the_ranking_and_is_not_to_be_done_again() {
+    on_both(async |shop| {
+        let mut noise = json!({"family": "cello", "on": "2026-02-10", "answers": {"endpin_held": "yes"}});
+        let before = ranked(&shop, "bench", noise.clone()).await;
+        let first = before["ranking"][0]["cause"]
+            .as_str()
+            .expect("a cause")
+            .to_owned();
+        noise["checks"] = json!([{"cause": first, "result": "not_found"}]);
+        let after = ranked(&shop, "bench", noise.clone()).await;
+        let entry = &after["ranking"][place_of(&after, &first) - 1];
+        assert!(place_of(&after, &first) > 1 && entry["next"].is_null(), "{entry}");
+        noise["checks"] = json!([{"cause": first, "result": "found"}]);
+        let found = ranked(&shop, "bench", noise).await;
+        assert_eq!(place_of(&found, &first), 1);
+        assert!(found["ranking"][0]["probability"].as_f64().expect("p") > 0.9);
+    });
+}
+
+#[test]
+fn what_cannot_be_ranked_is_told_or_ranked_sanely() {
+    on_both(async |shop| {
+        let program = shop.program("counter").await;
+        let refused = [
+            (json!({"family": "lute"}), "family"),
+            (
+                json!({"family": "violin", "answers": {"colour": "red"}}),
+                "colour",
+            ),
+            (
+                json!({"family": "violin", "answers": {"onset": "yesterday"}}),
+                "onset",
+            ),
+            (
+                json!({"family": "violin", "checks": [{"cause": "gremlins", "result": "found"}]}),
+                "checks",
+            ),
+            (
+                json!({"family": "violin", "checks": [{"cause": "nut_loose", "result": "perhaps"}]}),
+                "result",
+            ),
+            (json!({"family": "violin", "year_made": 2031}), "year_made"),
+            (json!({"family": "violin", "on": "tomorrow"}), "on"),
+            (json!({"family": "violin", "prior": "gut feeling"}), "prior"),
+            (json!({"family": "violin", "mood": "good"}), "mood"),
+        ];
+        for (noise, field) in refused {
+            let answer = program.post("/api/v1/diagnosis", &[], &noise).await;
+            assert_eq!(answer.status.as_u16(), 422, "{noise}");
+            assert!(
+                answer.json["errors"].to_string().contains(field),
+                "{field}: {}",
+                answer.json
+            );
+        }
+        let bow = ranked(&shop, "counter", json!({"family": "bow"})).await;
+        assert_eq!(
+            (
+                bow["ranking"].as_array().map(Vec::len),
+                bow["none_of_these"].as_f64()
+            ),
+            (Some(0), Some(1.0))
+        );
+        // A question that makes no sense for a cello says nothing of one.
+        let bare = ranked(&shop, "counter", json!({"family": "cello", "on": "2026-02-10"})).await;
+        let chin = json!({"family": "cello", "on": "2026-02-10", "answers": {"chin_rest_held": "yes", "onset": "not_sure"}});
+        assert_eq!(ranked(&shop, "counter", chin).await, bare);
+    });
+}
+
+#[test]
+fn a_finding_teaches_and_one_that_is_taken_back_is_unlearned_to_the_last_count() {
+    on_both(async |shop| {
+        let order = shop.order(|_| {}).await;
+        let noise = json!({"family": "violin", "on": "2026-02-10", "prior": "shop"});
+        let p = async |shop: &Shop| {
+            let diagnosis = ranked(shop, "bench", noise.clone()).await;
+            let at = place_of(&diagnosis, "label_loose") - 1;
+            diagnosis["ranking"][at]["probability"].as_f64().expect("p")
+        };
+        let before = p(&shop).await;
+        let id = found(&shop, &order.tag, "label_loose").await;
+        let taught = p(&shop).await;
+        assert!(taught > before, "{before} {taught}");
+        let catalogue = json!({"family": "violin", "on": "2026-02-10", "prior": "catalogue"});
+        let alone = ranked(&shop, "bench", catalogue).await;
+        let at = place_of(&alone, "label_loose") - 1;
+        assert!((alone["ranking"][at]["probability"].as_f64().expect("p") - before).abs() < 1e-12);
+        take_back(&shop, &order.tag, id).await;
+        assert!((p(&shop).await - before).abs() < 1e-12);
+        for sql in [
+            "select count(*) from taught_share where orders <> 0",
+            "select count(*) from taught_answer where orders <> 0",
+            "select count(*) from score_tally where orders <> 0 or hits <> 0 or amount <> 0",
+            "select count(*) from lesson",
+            "select count(*) from scored",
+        ] {
+            assert_eq!(count(&shop, sql).await, 0, "{sql}");
+        }
+        let stand = Stand::get(&shop.app.db).await.expect("the stand");
+        assert_eq!((stand.tempered, stand.lessons), (0, 2));
+        assert!(
+            stand.temper.split(';').all(|loss| loss == "0"),
+            "{}",
+            stand.temper
+        );
+    });
+}
+
+#[test]
+fn the_score_is_of_what_was_known_before_anybody_looked() {
+    on_both(async |shop| {
+        let order = shop.order(|_| {}).await;
+        found(&shop, &order.tag, "string_worn_false").await;
+        let silent = shop.order(|intake| intake.complaint.answers.clear()).await;
+        found(&shop, &silent.tag, "nut_loose").await;
+        let answer = shop
+            .program("owner")
+            .await
+            .get("/api/v1/diagnosis/score?from=2026-02&to=2026-02")
+            .await;
+        assert_eq!(answer.status.as_u16(), 200, "{}", answer.json);
+        let score = &answer.json;
+        assert_eq!(
+            score["orders"], 1,
+            "an order without answers is not scored: {score}"
+        );
+        assert_eq!(
+            (&score["median_checks"], &score["baselines"]["bench"]["hit_at_1"]),
+            (&json!(1), &json!(1.0))
+        );
+        let noise = json!({"family": "violin", "year_made": 1921, "on": "2026-02-10", "prior": "catalogue",
+            "answers": {"which_strings": "one", "worst_string": "top"}});
+        let ranked = ranked(&shop, "owner", noise).await;
+        let top_three = place_of(&ranked, "string_worn_false") <= 3;
+        assert_eq!(
+            score["baselines"]["catalogue"]["hit_at_3"],
+            json!(f64::from(u8::from(top_three)))
+        );
+        assert!(score["log_loss"].as_f64().expect("a loss") > 0.0);
+        assert_eq!(score["calibration"].as_array().map(Vec::len), Some(1));
+        let none = shop
+            .program("owner")
+            .await
+            .get("/api/v1/diagnosis/score?from=2020-01&to=2020-12")
+            .await;
+        assert_eq!(
+            (&none.json["orders"], &none.json["hit_at_1"]),
+            (&json!(0), &Value::Null)
+        );
+    });
+}
+
+#[test]
+fn a_changed_catalogue_is_followed_at_once() {
+    on_both(async |shop| {
+        let noise = json!({"family": "violin", "on": "2026-02-10"});
+        let before = ranked(&shop, "owner", noise.clone()).await;
+        let mut tx = shop.app.db.begin().await.expect("begun");
+        let mut cause = purfle::catalogue::cause::Cause::get(&mut tx, "nut_loose")
+            .await
+            .expect("a cause");
+        cause.retired = true;
+        assert!(cause.update(&mut tx).await.expect("kept"));
+        tx.commit().await.expect("kept");
+        let after = ranked(&shop, "owner", noise.clone()).await;
+        let length = |ranked: &Value| ranked["ranking"].as_array().map(Vec::len).expect("a ranking");
+        assert_eq!(length(&after) + 1, length(&before));
+        // A check of a cause retired since says nothing.
+        let mut checked = noise;
+        checked["checks"] = json!([{"cause": "nut_loose", "result": "not_found"}]);
+        assert_eq!(ranked(&shop, "owner", checked).await, after);
+    });
+}
