@@ -11,6 +11,7 @@ mod customer;
 mod data_folder;
 mod database;
 mod demo;
+mod fault;
 mod intake;
 mod month;
 mod order;
