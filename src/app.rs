@@ -15,6 +15,7 @@ use tower_http::csrf::CsrfLayer;
 use tower_http::timeout::TimeoutLayer;
 
 use crate::admin::health::Answered;
+use crate::again::keep_typed;
 use crate::clock::Clock;
 use crate::db::Db;
 use crate::diagnosis::models::Models;
@@ -23,7 +24,7 @@ use crate::staff::session;
 use crate::staff::sign_in::Limits;
 
 /// The longest form or JSON body: the complaint of a long letter fits many times.
-const BODY_LIMIT: usize = 256 * 1024;
+pub const BODY_LIMIT: usize = 256 * 1024;
 /// A request that is not answered by then is given up; the act it asked for still runs to its end.
 const ANSWER_WITHIN: Duration = Duration::from_secs(30);
 
@@ -89,6 +90,7 @@ impl App {
             .layer(from_fn(to_its_end))
             .layer(CsrfLayer::new())
             .layer(DefaultBodyLimit::max(BODY_LIMIT))
+            .layer(from_fn(keep_typed))
             .layer(TimeoutLayer::with_status_code(
                 StatusCode::SERVICE_UNAVAILABLE,
                 ANSWER_WITHIN,

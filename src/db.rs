@@ -1,5 +1,7 @@
 //! The only file that knows there are two databases: everything else writes SQL that both understand.
 
+mod trouble;
+
 use std::path::Path;
 use std::time::Duration;
 
@@ -14,6 +16,8 @@ use sqlx::{
     SqliteConnection, Transaction, Type,
 };
 use uuid::Uuid;
+
+pub use trouble::Trouble;
 
 /// So many binds at most go into one statement that inserts many rows.
 const BINDS: usize = 4000;
@@ -122,6 +126,9 @@ impl Db {
             SqlitePoolOptions::new()
                 .max_connections(connections)
                 .acquire_timeout(WAIT)
+                // When the disk is full SQLite rolls back by itself. The driver then fails to, and would hold the
+                // connection to be in a transaction for ever: such a one is replaced.
+                .before_acquire(|connection, _| Box::pin(async { Ok(!connection.is_in_transaction()) }))
                 .after_connect(|connection, _| {
                     Box::pin(async move {
                         let (journal, synchronous, keys): (String, i64, i64) = (
@@ -160,12 +167,19 @@ impl Db {
     }
 
     /// The house whose shop an SQLite file holds, read without changing it: the file is neither made nor migrated.
+    /// All of the file is looked through for damage first.
     ///
     /// # Errors
-    /// When it cannot be read, or is no database.
+    /// When it cannot be read, is damaged, or is no database.
     pub async fn house_in(path: &Path) -> sqlx::Result<Option<Uuid>> {
         let options = SqliteConnectOptions::new().filename(path).read_only(true);
         let mut connection = SqliteConnection::connect_with(&options).await?;
+        let (found,): (String,) = sqlx::query_as("pragma quick_check(1)")
+            .fetch_one(&mut connection)
+            .await?;
+        if found != "ok" {
+            return Err(sqlx::Error::Protocol(format!("damaged: {found}")));
+        }
         let table: Option<(String,)> = sqlx::query_as("select name from sqlite_master where name = 'shop'")
             .fetch_optional(&mut connection)
             .await?;
@@ -304,12 +318,14 @@ impl Tx {
     /// Keeps all of it.
     ///
     /// # Errors
-    /// When the database could not keep it; then none of it is kept.
+    /// When the database could not keep it, and none of it is kept; or when it went away before it answered, which
+    /// [`Trouble::Unheard`] tells apart.
     pub async fn commit(self) -> sqlx::Result<()> {
-        match self {
+        let done = match self {
             Tx::Sqlite(tx) => tx.commit().await,
             Tx::Postgres(tx) => tx.commit().await,
-        }
+        };
+        done.map_err(trouble::at_commit)
     }
 }
 

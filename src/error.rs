@@ -8,6 +8,8 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
 
+use crate::again::Again;
+use crate::db::Trouble;
 use crate::form::{Problem, Problems};
 
 pub type Result<T, E = Error> = std::result::Result<T, E>;
@@ -46,8 +48,9 @@ pub enum Error {
     Again { status: u16, answer: String },
     #[error("Too many tries. Wait {0} seconds and try again.")]
     TooOften(u64),
-    #[error("We could not reach the database. Nothing was kept; try again.")]
-    Unreachable(sqlx::Error),
+    /// The database could not do it, through no fault of what was asked.
+    #[error("{}", .0.words())]
+    Unable(Trouble, #[source] sqlx::Error),
     #[error("Something broke on our side. Nothing was kept; try again.")]
     Fault(anyhow::Error),
 }
@@ -58,6 +61,8 @@ pub struct Told {
     pub status: StatusCode,
     pub words: String,
     pub problems: Problems,
+    /// The form that can be sent again, when it was not the form that was at fault.
+    pub again: Option<Again>,
 }
 
 impl Error {
@@ -76,7 +81,7 @@ impl Error {
             Error::MediaType(_) => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Error::TooOften(_) => StatusCode::TOO_MANY_REQUESTS,
             Error::Again { status, .. } => StatusCode::from_u16(*status).unwrap_or(StatusCode::OK),
-            Error::Unreachable(_) => StatusCode::SERVICE_UNAVAILABLE,
+            Error::Unable(..) => StatusCode::SERVICE_UNAVAILABLE,
             Error::Fault(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
     }
@@ -95,12 +100,11 @@ impl Error {
 
 impl From<sqlx::Error> for Error {
     fn from(problem: sqlx::Error) -> Self {
+        if let Some(trouble) = Trouble::of(&problem) {
+            return Error::Unable(trouble, problem);
+        }
         match problem {
             sqlx::Error::RowNotFound => Error::NotFound,
-            sqlx::Error::Io(_)
-            | sqlx::Error::PoolTimedOut
-            | sqlx::Error::PoolClosed
-            | sqlx::Error::Tls(_) => Error::Unreachable(problem),
             // PostgreSQL cannot hold a NUL, SQLite can: what got past the forms is refused by both alike.
             sqlx::Error::Database(refusal) if refusal.code().as_deref() == Some("22021") => {
                 Error::Unreadable("There is a sign in this that cannot be kept. Type it again.".into())
@@ -142,14 +146,14 @@ impl IntoResponse for Error {
                 return response;
             }
             Error::Fault(why) => tracing::error!(fault = format!("{why:#}"), "fault"),
-            Error::Unreachable(why) => tracing::error!(fault = %why, "database out of reach"),
+            Error::Unable(trouble, why) => tracing::error!(?trouble, fault = %why, "the database could not"),
             _ => {}
         }
         let (status, words) = (self.status(), self.to_string());
         let mut response = status.into_response();
         let wait = match &self {
             Error::TooOften(seconds) => Some(*seconds),
-            Error::Unreachable(_) => Some(2),
+            Error::Unable(..) => Some(2),
             _ => None,
         };
         if let Some(seconds) = wait {
@@ -166,6 +170,7 @@ impl IntoResponse for Error {
             status,
             words,
             problems,
+            again: None,
         });
         response
     }
@@ -195,6 +200,7 @@ pub async fn faces(request: Request, next: Next) -> Response {
             status,
             words: bare_words(status).to_owned(),
             problems: Problems::default(),
+            again: None,
         })
     });
     let Some(mut told) = told else { return response };

@@ -4,6 +4,7 @@
 
 pub mod act; // one act on an order: transaction, version, story, once
 pub mod admin; // the shop's settings and the data folder
+pub mod again; // a form that could not be kept, to be sent once more
 pub mod api; // the JSON API
 pub mod app; // what every request has at hand
 pub mod bench; // checks, findings, steps, approvals, play tests

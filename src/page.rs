@@ -9,6 +9,7 @@ use axum::response::{Html, IntoResponse, Response};
 use rust_embed::RustEmbed;
 use sha2::{Digest, Sha256};
 
+use crate::again::Again;
 use crate::counter::order::Stage;
 use crate::error::{Error, Result, Told};
 use crate::form::Problems;
@@ -137,6 +138,7 @@ struct Message<'a> {
     frame: Frame,
     words: &'a str,
     problems: &'a Problems,
+    again: Option<&'a Again>,
 }
 
 /// A page that says one thing, e.g. that there is nothing at this address.
@@ -154,6 +156,7 @@ pub fn message(told: &Told) -> String {
         frame: Frame::open(title, ""),
         words: &told.words,
         problems: &told.problems,
+        again: told.again.as_ref(),
     };
     page.render().unwrap_or_else(|_| told.words.clone())
 }

@@ -10,6 +10,9 @@ use hyper_util::service::TowerToHyperService;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
+/// The same number on Linux, macOS and the BSDs.
+const SIGXFSZ: i32 = 25;
+
 /// How patient the service is.
 #[derive(Clone, Copy, Debug)]
 pub struct Patience {
@@ -45,6 +48,8 @@ pub async fn serve(listener: TcpListener, service: Router, patience: Patience) -
         .max_header_list_size(32 * 1024)
         .keep_alive_interval(Some(Duration::from_secs(20)));
     let running = GracefulShutdown::new();
+    // A file that reaches a size limit is then an answer to the one who writes, not the end of the program.
+    let _larger_than_allowed = signal(SignalKind::from_raw(SIGXFSZ))?;
     let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
     loop {
         let stream = tokio::select! {

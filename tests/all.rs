@@ -12,6 +12,8 @@ mod data_folder;
 mod database;
 mod demo;
 mod diagnosis;
+mod fault;
+mod guard;
 mod intake;
 mod month;
 mod order;

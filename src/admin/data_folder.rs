@@ -3,10 +3,11 @@
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use anyhow::{Context, bail};
 
-use crate::db::Db;
+use crate::db::{Db, Trouble};
 
 const DATABASE: &str = "purfle.db";
 /// Says that a shop lived here, with the same name of the house as its database.
@@ -35,7 +36,7 @@ impl DataFolder {
             .write(true)
             .open(path.join("in-use"))
             .with_context(|| format!("The folder {} cannot be written to.", path.display()))?;
-        match lock.try_lock() {
+        match lock_soon(&lock) {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
                 bail!(
@@ -90,6 +91,11 @@ impl DataFolder {
             Ok(Some(house)) if kept.trim() == house.to_string() => return Ok(()),
             Ok(Some(_)) => "another one",
             Ok(None) => "none",
+            Err(problem) if is_damaged(&problem) => bail!(
+                "A shop lives in {}, but its database is damaged ({problem}). Nothing was touched. Keep a copy of the \
+                 folder as it is, and put the newest backup back.",
+                self.path.display(),
+            ),
             Err(_) => "nothing that can be read",
         };
         bail!(
@@ -118,6 +124,26 @@ impl DataFolder {
         std::fs::rename(&beside, &marker)?;
         Ok(())
     }
+}
+
+/// As [`Db::house_in`] found it, or as SQLite said on the way.
+fn is_damaged(problem: &sqlx::Error) -> bool {
+    let not_a_database = problem
+        .as_database_error()
+        .is_some_and(|refusal| refusal.code().as_deref() == Some("26"));
+    matches!(problem, sqlx::Error::Protocol(_))
+        || (Trouble::of(problem) == Some(Trouble::Damaged) && !not_a_database)
+}
+
+/// A server that is just ending, or a program it started, may hold the lock for a moment longer.
+fn lock_soon(lock: &File) -> Result<(), TryLockError> {
+    for _ in 0..10 {
+        match lock.try_lock() {
+            Err(TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(50)),
+            done => return done,
+        }
+    }
+    lock.try_lock()
 }
 
 /// The address of the embedded database of a folder, for the commands that only visit it.

@@ -30,6 +30,8 @@ pub struct Shop {
     pub app: App,
     pub service: Router,
     pub clock: Clock,
+    /// Where its database is, as the command line takes it.
+    pub url: String,
     place: Place,
 }
 
@@ -70,6 +72,29 @@ pub fn on_both(test: impl AsyncFn(Shop)) {
     });
 }
 
+/// Runs a test of what only a server can do: go away. Without PostgreSQL nothing is shown, and said so.
+pub fn on_postgres(test: impl AsyncFn(Shop)) {
+    let Ok(url) = std::env::var("PURFLE_TEST_POSTGRES") else {
+        assert!(
+            std::env::var("PURFLE_TEST_REQUIRE_POSTGRES").is_err(),
+            "PURFLE_TEST_POSTGRES must name a PostgreSQL server for the tests"
+        );
+        println!("left out: PURFLE_TEST_POSTGRES names no server");
+        return;
+    };
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .expect("a runtime");
+    runtime.block_on(async {
+        let shop = Shop::on_postgres(&url).await;
+        let db = shop.app.db.clone();
+        test(shop).await;
+        db.close().await;
+    });
+}
+
 /// Runs a test of what only files have: locks, markers, pragmas.
 pub fn on_sqlite(test: impl AsyncFn(Shop)) {
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -104,10 +129,8 @@ impl Shop {
         let folder = scratch();
         let path = folder.join("shop.db");
         std::fs::copy(template, &path).expect("a copy of the template");
-        let db = Db::open(&format!("sqlite:{}", path.display()))
-            .await
-            .expect("the copied database");
-        Shop::around(db, Place::File(folder))
+        let url = format!("sqlite:{}", path.display());
+        Shop::around(url, Place::File(folder)).await
     }
 
     pub async fn on_postgres(server: &str) -> Shop {
@@ -129,17 +152,38 @@ impl Shop {
             let _copying = COPYING.lock().await;
             create_database(server, &name, Some(template)).await;
         }
-        let db = Db::open(&at(server, &name)).await.expect("the copied database");
-        Shop::around(db, Place::Postgres)
+        Shop::around(at(server, &name), Place::Postgres).await
     }
 
-    fn around(db: Db, place: Place) -> Shop {
+    /// In a database of PostgreSQL that is empty yet.
+    pub async fn on_new(url: &str) -> Shop {
+        let db = Db::open(url).await.expect("a new database");
+        furnish(&db).await;
+        db.close().await;
+        Shop::around(url.to_owned(), Place::Postgres).await
+    }
+
+    /// The same shop as another server of it sees it.
+    #[must_use]
+    pub fn beside(&self, app: App) -> Shop {
+        Shop {
+            service: app.service(),
+            app,
+            clock: self.clock.clone(),
+            url: self.url.clone(),
+            place: Place::Postgres,
+        }
+    }
+
+    async fn around(url: String, place: Place) -> Shop {
+        let db = Db::open(&url).await.expect("the copied database");
         let clock = Clock::standing(NOW);
         let app = App::new(db, clock.clone(), ADDRESS.into());
         Shop {
             service: app.service(),
             app,
             clock,
+            url,
             place,
         }
     }

@@ -1,0 +1,13 @@
+//! Faults: what was acknowledged is there once, and what could not be done is said, whatever breaks in between.
+
+mod away;
+mod cluster;
+mod folder;
+mod gone;
+mod judge;
+mod kill;
+mod power;
+mod proxy;
+mod room;
+mod running;
+mod secrets;
