@@ -26,4 +26,5 @@ mod routes;
 mod sentences;
 mod serve;
 mod shop_settings;
+mod simulated;
 mod staff;
