@@ -90,7 +90,8 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
             for part in path.split('/').filter_map(|part| part.strip_prefix('{')) {
                 assert!(named(part.trim_end_matches('}')), "{method} {path}");
             }
-            let changes = *method == "POST" && path.starts_with("/api/v1/orders/");
+            let changes = *method == "PATCH"
+                || *method == "POST" && (path.starts_with("/api/v1/orders/") || path.ends_with("/retired"));
             assert_eq!(
                 (named("If-Match"), named("Idempotency-Key")),
                 (changes, *method == "POST"),
@@ -102,7 +103,7 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
                 .any(|end| path.ends_with(end));
             assert_eq!(
                 call["requestBody"].is_object(),
-                *method == "POST" && !without_body,
+                *method != "GET" && !without_body,
                 "{method} {path}"
             );
             assert!(call["responses"]["401"]["content"]["application/problem+json"].is_object());
