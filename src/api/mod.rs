@@ -2,6 +2,7 @@
 
 pub mod acts;
 pub mod catalogue;
+pub mod change_shape;
 pub mod customers;
 pub mod diagnosis;
 pub mod doing;

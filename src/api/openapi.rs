@@ -2,7 +2,7 @@
 
 use axum::Json;
 use utoipa::openapi::header::HeaderBuilder;
-use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
+use utoipa::openapi::path::{HttpMethod, Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::{ContentBuilder, Ref, RefOr, Required, ResponseBuilder};
@@ -10,7 +10,7 @@ use utoipa::{Modify, OpenApi};
 
 use crate::once;
 
-use super::{acts, catalogue, customers, diagnosis, entries, orders, recurrence, shape, shop, staff};
+use super::{acts, catalogue, change_shape, customers, diagnosis, entries, orders, recurrence, shape, shop, staff};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -58,6 +58,9 @@ impl Modify for Common {
             .description(Some("A token made with `purfle token add`; it has one role."));
         let parts = api.components.get_or_insert_default();
         parts.add_security_scheme("token", SecurityScheme::Http(bearer.build()));
+        change_shape::describe(api, |path, method| {
+            *method == HttpMethod::Patch || path.ends_with("/promise")
+        });
         for (path, calls) in &mut api.paths.paths {
             if let Some(call) = &mut calls.get {
                 describe(path, call, &[401, 403, 422]);

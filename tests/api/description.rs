@@ -132,3 +132,43 @@ fn every_call_has_a_name_of_its_own_and_every_answer_its_words() {
         assert!(read["headers"]["ETag"].is_object());
     });
 }
+
+#[test]
+fn a_change_takes_nothing_for_what_is_left_out() {
+    on_both(async |shop| {
+        let api = described(&shop).await;
+        let shape = |method: &str, path: &str| {
+            let body = &api["paths"][path][method]["requestBody"]["content"]["application/json"]["schema"];
+            let pointer = body["$ref"]
+                .as_str()
+                .expect("a named shape")
+                .trim_start_matches('#');
+            api.pointer(pointer).expect("the shape").clone()
+        };
+        let patches = CALLS.iter().filter(|call| call.0 == "PATCH").map(|call| call.1);
+        let changes = patches.map(|path| shape("patch", path));
+        for shape in changes.chain([shape("post", "/api/v1/orders/{order}/promise")]) {
+            assert_eq!(
+                (&shape["required"], &shape["additionalProperties"]),
+                (&Value::Null, &false.into())
+            );
+            for (name, member) in shape["properties"].as_object().expect("members") {
+                assert_eq!(member.get("default"), None, "{name}");
+                let kinds = member["type"].to_string();
+                assert!(
+                    kinds == "\"boolean\"" || kinds.contains("null"),
+                    "{name}: {kinds}"
+                );
+            }
+        }
+        // What is made anew is as it was.
+        let made = shape("post", "/api/v1/customers");
+        assert_eq!(
+            (
+                &made["properties"]["name"]["type"],
+                &made["properties"]["name"]["default"]
+            ),
+            (&"string".into(), &"".into())
+        );
+    });
+}
