@@ -10,7 +10,9 @@ use utoipa::{Modify, OpenApi};
 
 use crate::once;
 
-use super::{acts, catalogue, change_shape, customers, diagnosis, entries, orders, recurrence, shape, shop, staff};
+use super::{
+    acts, catalogue, change_shape, customers, diagnosis, entries, orders, recurrence, shape, shop, staff,
+};
 
 #[derive(OpenApi)]
 #[openapi(

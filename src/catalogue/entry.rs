@@ -9,6 +9,7 @@ use unicode_normalization::UnicodeNormalization;
 
 use crate::app::App;
 use crate::db::Tx;
+use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems};
 
@@ -127,6 +128,9 @@ pub async fn retire(tx: &mut Tx, (kind, code): (Kind, &str), version: i64, retir
     let query = tx.query(write).bind(code.to_owned()).bind(version);
     if query.bind(retired).execute().await? == 0 {
         return Err(Error::Stale(stale(&name)));
+    }
+    if kind != Kind::Job {
+        models::changed(tx).await?; // nothing retired is looked for or asked
     }
     Ok(())
 }

@@ -273,3 +273,26 @@ fn an_entry_that_is_not_there_is_not_found_and_what_is_no_cause_is_told() {
         assert!(empty.json["errors"].as_array().is_some_and(|all| all.len() >= 5));
     });
 }
+
+#[test]
+fn a_retired_cause_is_ranked_no_more_until_it_is_back() {
+    on_both(async |shop| {
+        let owner = shop.program("owner").await;
+        let ranked = async || {
+            let noise = json!({"family": "violin"});
+            let told = owner.post("/api/v1/diagnosis", &[], &noise).await.json;
+            told["ranking"].to_string().contains("\"peg_collar_loose\"")
+        };
+        let path = format!("{CAUSES}/peg_collar_loose");
+        assert!(ranked().await);
+        for (retired, there) in [(true, false), (false, true)] {
+            let etag = owner.get(&path).await.etag();
+            let headers = [("if-match", etag.as_str())];
+            let done = owner
+                .post(&format!("{path}/retired"), &headers, &json!({"retired": retired}))
+                .await;
+            assert_eq!(done.status.as_u16(), 200, "{}", done.json);
+            assert_eq!(ranked().await, there, "retired: {retired}");
+        }
+    });
+}
