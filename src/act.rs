@@ -62,18 +62,8 @@ impl Guard {
     /// # Errors
     /// When `If-Match` is missing or cannot be read, or the key is no key.
     pub fn of_call(headers: &HeaderMap, what: &str, body: &[u8]) -> Result<Guard> {
-        let version = headers.get(header::IF_MATCH).ok_or(Error::VersionMissing)?;
-        let version = version
-            .to_str()
-            .unwrap_or_default()
-            .trim()
-            .trim_start_matches("W/")
-            .trim_matches('"')
-            .parse::<i64>();
-        let version = version
-            .map_err(|_| Error::Stale("The version in If-Match is not one of this order's.".into()))?;
         Ok(Guard {
-            version: Some(version),
+            version: Some(version(headers)?),
             key: Key::of_call(headers, what, body)?,
         })
     }
@@ -203,7 +193,18 @@ impl Act {
     }
 }
 
-/// The version of an order as an entity tag.
+/// The version that a call changes.
+///
+/// # Errors
+/// When `If-Match` is missing or cannot be read.
+pub fn version(headers: &HeaderMap) -> Result<i64> {
+    let version = headers.get(header::IF_MATCH).ok_or(Error::VersionMissing)?;
+    let version = version.to_str().unwrap_or_default().trim();
+    let version = version.trim_start_matches("W/").trim_matches('"').parse();
+    version.map_err(|_| Error::Stale("The version in If-Match is none that this ever had.".into()))
+}
+
+/// A version as an entity tag.
 #[must_use]
 pub fn etag(version: i64) -> HeaderValue {
     HeaderValue::from_str(&format!("\"{version}\"")).unwrap_or(HeaderValue::from_static("\"0\""))

@@ -108,22 +108,34 @@ impl Problems {
 
     /// A whole number in a range; empty is none.
     pub fn number(&mut self, field: &str, text: &str, range: std::ops::RangeInclusive<i64>) -> Option<i64> {
-        let text = text.trim();
-        if text.is_empty() {
-            return None;
-        }
-        let plain = text.bytes().all(|b| b.is_ascii_digit());
-        match text.parse::<i64>() {
-            Ok(number) if plain && range.contains(&number) => Some(number),
-            _ => {
-                self.add(
-                    field,
-                    format!("Write a whole number from {} to {}.", range.start(), range.end()),
-                );
-                None
-            }
-        }
+        self.whole(field, whole(text), range)
     }
+
+    /// The same of a number that was given as one.
+    pub fn whole(
+        &mut self,
+        field: &str,
+        given: Option<i64>,
+        range: std::ops::RangeInclusive<i64>,
+    ) -> Option<i64> {
+        let number = given.filter(|number| range.contains(number));
+        if number.is_none() && given.is_some() {
+            self.add(
+                field,
+                format!("Write a whole number from {} to {}.", range.start(), range.end()),
+            );
+        }
+        number
+    }
+}
+
+/// A whole number as typed; empty is none. What is no number is the least there is, which no range holds.
+#[must_use]
+pub fn whole(text: &str) -> Option<i64> {
+    let text = text.trim();
+    let plain = text.bytes().all(|b| b.is_ascii_digit());
+    let number = text.parse().ok().filter(|_| plain);
+    (!text.is_empty()).then(|| number.unwrap_or(i64::MIN))
 }
 
 /// Whether a sign leaves ink: a name of blanks and joiners alone is no name.

@@ -4,10 +4,10 @@ use axum::Router;
 use axum::extract::Request;
 use axum::middleware::{Next, from_fn};
 use axum::response::{IntoResponse, Response};
-use axum::routing::{MethodRouter, get, post};
+use axum::routing::{MethodRouter, get, patch, post};
 
 use crate::admin::{health, set_up, settings};
-use crate::api::{acts, catalogue, customers, diagnosis, openapi, orders, recurrence};
+use crate::api::{acts, catalogue, customers, diagnosis, entries, openapi, orders, recurrence, shop, staff};
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
 use crate::bench::waits;
@@ -166,11 +166,25 @@ fn calls(table: Table) -> Table {
         .at(Counter, "/api/v1/orders/{order}/payments", post(acts::payment))
         .at(Counter, "/api/v1/orders/{order}/pickup", post(acts::pickup))
         .at(Counter, "/api/v1/customers", get(customers::list).post(customers::create))
-        .at(Counter, "/api/v1/customers/{customer}", get(customers::read))
-        .at(CounterOrBench, "/api/v1/instruments/{instrument}", get(customers::instrument))
+        .at(Counter, "/api/v1/customers/{customer}", get(customers::read).patch(customers::change))
+        .at(CounterOrBench, "/api/v1/instruments/{instrument}", get(customers::instrument).patch(customers::change_instrument))
         .at(Staff, "/api/v1/catalogue/causes", get(catalogue::causes))
+        .at(Owner, "/api/v1/catalogue/causes", post(entries::add_cause))
+        .at(Staff, "/api/v1/catalogue/causes/{cause}", get(entries::cause))
+        .at(Owner, "/api/v1/catalogue/causes/{cause}", patch(entries::change_cause))
+        .at(Owner, "/api/v1/catalogue/causes/{cause}/retired", post(entries::retire_cause))
         .at(Staff, "/api/v1/catalogue/descriptors", get(catalogue::descriptors))
+        .at(Staff, "/api/v1/catalogue/descriptors/{descriptor}", get(entries::descriptor))
+        .at(Owner, "/api/v1/catalogue/descriptors/{descriptor}", patch(entries::change_descriptor))
+        .at(Owner, "/api/v1/catalogue/descriptors/{descriptor}/retired", post(entries::retire_descriptor))
         .at(Staff, "/api/v1/catalogue/jobs", get(catalogue::jobs))
+        .at(Owner, "/api/v1/catalogue/jobs", post(entries::add_job))
+        .at(Staff, "/api/v1/catalogue/jobs/{job}", get(entries::job))
+        .at(Owner, "/api/v1/catalogue/jobs/{job}", patch(entries::change_job))
+        .at(Owner, "/api/v1/catalogue/jobs/{job}/retired", post(entries::retire_job))
+        .at(Owner, "/api/v1/shop", get(shop::read).patch(shop::change))
+        .at(Owner, "/api/v1/staff", get(staff::list).post(staff::create))
+        .at(Owner, "/api/v1/staff/{person}", get(staff::read).patch(staff::change))
         .at(CounterOrBench, "/api/v1/diagnosis", post(diagnosis::diagnosis))
         .at(Owner, "/api/v1/diagnosis/score", get(diagnosis::score))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))

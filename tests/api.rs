@@ -1,11 +1,15 @@
 //! The API: what a program can do, and what it is told when it cannot.
 
 mod bad_input;
+mod changes;
+mod changes_of_the_catalogue;
+mod changes_of_the_house;
 mod description;
 mod health;
 mod job;
 mod lists;
 mod once;
+mod pages;
 mod refusals;
 mod roles;
 

@@ -208,7 +208,7 @@ fn an_instrument_is_not_younger_than_its_first_visit() {
         let answer = bench.post(&path, &form).await;
         assert_eq!((answer.status.as_u16(), answer.field("year_made")), (422, "2027"));
         assert!(
-            answer.body.contains("cannot be made after 2026"),
+            answer.body.contains("The year made cannot be after 2026"),
             "{}",
             answer.body
         );

@@ -121,7 +121,11 @@ fn what_wants_mending_is_said_at_the_field_and_nothing_typed_is_lost() {
                 &with(&[("instrument.year_made", "2031"), ("once", "k1")]),
             )
             .await;
-        asks_to_mend(&page, "instrument.year_made", "It cannot be made after 2026.");
+        asks_to_mend(
+            &page,
+            "instrument.year_made",
+            "The year made cannot be after 2026.",
+        );
         let page = counter
             .post("/intake", &with(&[("authorised_limit", "1.234"), ("once", "k1")]))
             .await;

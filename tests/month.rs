@@ -302,3 +302,39 @@ fn the_definitions_stand_on_the_page() {
         assert!(words.contains("Where fewer than five orders were inspected"));
     });
 }
+
+#[test]
+fn a_broken_address_is_told_in_words_on_the_page_and_to_a_program() {
+    on_both(async |shop| {
+        let (owner, program) = (shop.sign_in("owner").await, shop.program("owner").await);
+        for (query, words) in [
+            (
+                "from=2025-01&from=2025-02",
+                "This address names the first month twice. Choose it once.",
+            ),
+            (
+                "to=2025-01&to=2025-01",
+                "This address names the last month twice. Choose it once.",
+            ),
+            (
+                "from=%ff",
+                "There are signs in this address that are no text. Choose the months anew.",
+            ),
+        ] {
+            for path in ["/month", "/month.csv"] {
+                let page = owner.get(&format!("{path}?{query}")).await;
+                assert_eq!(page.status.as_u16(), 400, "{path}?{query}");
+                assert!(page.body.contains(words), "{query}: {}", page.body);
+            }
+            let told = program
+                .get(&format!("/api/v1/reports/recurrence?{query}"))
+                .await
+                .json
+                .to_string();
+            assert!(
+                told.contains("This stands twice. Say it once.") || told.contains("no text in UTF-8"),
+                "{told}"
+            );
+        }
+    });
+}

@@ -2,6 +2,7 @@
 
 pub mod data_folder;
 pub mod health;
+pub mod new_shop;
 pub mod set_up;
 pub mod settings;
 pub mod shop;

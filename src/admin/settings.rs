@@ -10,11 +10,12 @@ use axum::response::{IntoResponse, Redirect, Response};
 use crate::app::App;
 use crate::changed::{self, Side};
 use crate::clock::Zone;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
+use super::new_shop;
 use super::shop::Shop;
 use super::shop_form::{FIELDS, ShopForm, typed_of};
 
@@ -91,27 +92,29 @@ pub async fn page(
 pub async fn change(
     State(app): State<App>,
     Extension(who): Extension<Who>,
-    mut form: Form<ShopForm>,
+    form: Form<ShopForm>,
 ) -> Result<Response> {
     let mut tx = app.db.begin().await?;
     let now = Shop::get(&mut tx).await?;
-    form.of.currency.clone_from(&now.currency); // fixed once money was counted in it
-    let (shop, problems) = form.of.check(app.clock.now());
+    let (new, problems) = form.of.read(&now.currency());
     let mut shown = Shown {
-        version: shop.version,
-        problems,
+        version: form.of.version,
+        problems: Problems::default(),
         typed: form.typed,
         changed: None,
         kept: false,
     };
-    if !shown.problems.is_empty() {
-        return show(&who, now, shown);
+    match new_shop::change(&mut tx, problems, form.of.version, &new).await {
+        Err(Error::Problems(problems)) => shown.problems = problems,
+        Err(Error::Stale(_)) => {
+            shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
+            shown.version = now.version;
+        }
+        kept => {
+            kept?;
+            tx.commit().await?;
+            return Ok(Redirect::to("/settings?kept=yes").into_response());
+        }
     }
-    if !shop.update(&mut tx).await? {
-        shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
-        shown.version = now.version;
-        return show(&who, now, shown);
-    }
-    tx.commit().await?;
-    Ok(Redirect::to("/settings?kept=yes").into_response())
+    show(&who, now, shown)
 }

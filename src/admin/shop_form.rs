@@ -1,14 +1,13 @@
-//! The form of the shop: what was typed at the set-up or in the settings, and the shop it describes.
+//! The form of the shop: what was typed at the set-up or in the settings, field by field.
 
 use serde::Deserialize;
-use uuid::Uuid;
 
 use crate::changed::Field;
-use crate::clock::{Moment, Zone};
-use crate::form::{Problems, Typed};
+use crate::clock::Moment;
+use crate::form::{Problems, Typed, whole};
 use crate::money::{self, Currency, Money, Rate};
-use crate::reports::season::Seasons;
 
+use super::new_shop::NewShop;
 use super::shop::Shop;
 
 pub const FIELDS: [Field; 12] = [
@@ -25,16 +24,6 @@ pub const FIELDS: [Field; 12] = [
     ("comeback_days", "Comeback window", false),
     ("stub_terms", "Terms", false),
 ];
-
-/// The months of a hemisphere as they mostly are.
-fn usual_seasons(hemisphere: &str) -> Option<Seasons> {
-    match hemisphere {
-        "northern" => Some(Seasons::northern()),
-        "southern" => Some(Seasons::southern()),
-        "none" => Some(Seasons::without_seasons()),
-        _ => None,
-    }
-}
 
 /// The form of the set-up and of the settings; the owner's name and password only when the shop is new.
 #[derive(Deserialize, Default)]
@@ -53,87 +42,67 @@ pub struct ShopForm {
     tax_parts: String,
     comeback_days: String,
     stub_terms: String,
-    version: String,
+    pub version: i64,
     pub owner: String,
     pub password: String,
 }
 
 impl ShopForm {
-    /// The shop this describes, and what wants mending.
+    /// The shop this describes in a currency, and what is not typed as figures are.
     #[must_use]
-    pub fn check(&self, now: Moment) -> (Shop, Problems) {
+    pub fn read(&self, currency: &Currency) -> (NewShop, Problems) {
         let mut problems = Problems::default();
-        let p = &mut problems;
-        let currency = Currency::new(self.currency.trim());
-        if currency.is_none() {
-            p.add(
-                "currency",
-                "Write the three letters of the currency, such as EUR.",
-            );
-        }
-        let shown = currency
-            .clone()
-            .unwrap_or_else(|| Currency::new("EUR").expect("EUR is in the list"));
-        if Zone::named(self.zone.trim()).is_none() {
-            p.add("zone", "Choose a time zone of the list, such as Europe/Vienna.");
-        }
-        let seasons = usual_seasons(&self.hemisphere).unwrap_or_else(|| {
-            p.add(
-                "hemisphere",
-                "Say whether winter is in January, in July or never.",
-            );
-            Seasons::without_seasons()
-        });
-        let seasons = match self.seasons.trim() {
-            "" => seasons,
-            own => own
-                .parse()
-                .unwrap_or_else(|problem: crate::reports::season::NotSeasons| {
-                    p.add("seasons", problem.to_string());
-                    seasons
-                }),
+        let mut rate = |field: &str, typed: &str| match typed.trim() {
+            "" => 0,
+            typed => Rate::parse(typed).map_or_else(
+                |problem| {
+                    problems.add(field, problem.to_string());
+                    0
+                },
+                |rate| rate.0,
+            ),
         };
-        let mut rate =
-            |field: &str, typed: &str| match Rate::parse(if typed.trim().is_empty() { "0" } else { typed }) {
-                Ok(rate) => rate,
-                Err(problem) => {
-                    p.add(field, problem.to_string());
-                    Rate(0)
-                }
-            };
         let (tax_labour, tax_parts) = (
             rate("tax_labour", &self.tax_labour),
             rate("tax_parts", &self.tax_parts),
         );
-        let labour_rate = money::parse(&self.labour_rate, &shown).unwrap_or_else(|problem| {
-            p.add("labour_rate", problem.to_string());
+        let labour_rate = money::parse(&self.labour_rate, currency).unwrap_or_else(|problem| {
+            problems.add("labour_rate", problem.to_string());
             Money::ZERO
         });
-        let shop = Shop {
-            house: Uuid::new_v4(),
-            name: p.needed(
-                "name",
-                &self.name,
-                100,
-                "Write the shop's name, as it stands over the door.",
-            ),
-            address: p.text("address", &self.address, 400),
-            phone: p.line("phone", &self.phone, 40),
-            zone: self.zone.trim().to_owned(),
+        let new = NewShop {
+            name: self.name.clone(),
+            address: self.address.clone(),
+            phone: self.phone.clone(),
+            zone: self.zone.clone(),
             hemisphere: self.hemisphere.clone(),
-            seasons: seasons.to_string(),
-            currency: shown.code().to_owned(),
-            labour_rate,
-            tax_name: p.line("tax_name", &self.tax_name, 30),
+            seasons: self.seasons.clone(),
+            labour_rate: Some(labour_rate.0),
+            tax_name: self.tax_name.clone(),
             tax_labour,
             tax_parts,
-            comeback_days: p
-                .number("comeback_days", &self.comeback_days, 0..=730)
-                .unwrap_or(90),
-            stub_terms: p.text("stub_terms", &self.stub_terms, 600),
-            version: p.number("version", &self.version, 0..=i64::MAX).unwrap_or(0),
-            created_at: now,
+            comeback_days: whole(&self.comeback_days),
+            stub_terms: self.stub_terms.clone(),
         };
+        (new, problems)
+    }
+
+    /// The shop this describes before there is one, in the currency it chose, and what wants mending.
+    #[must_use]
+    pub fn check(&self, now: Moment) -> (Shop, Problems) {
+        let chosen = Currency::new(self.currency.trim());
+        let unknown = chosen.is_none();
+        let currency = chosen
+            .or_else(|| Currency::new("EUR"))
+            .expect("EUR is in the list");
+        let (new, mut problems) = self.read(&currency);
+        if unknown {
+            problems.add(
+                "currency",
+                "Write the three letters of the currency, such as EUR.",
+            );
+        }
+        let shop = new.check(&mut problems, &currency, now);
         (shop, problems)
     }
 }
@@ -142,15 +111,13 @@ impl ShopForm {
 #[must_use]
 pub fn typed_of(shop: &Shop) -> Typed {
     let currency = shop.currency();
-    // Only months of the shop's own are typed; otherwise another hemisphere would change nothing.
-    let usual = usual_seasons(&shop.hemisphere).is_some_and(|usual| usual.to_string() == shop.seasons);
     Typed::default()
         .with("name", &*shop.name)
         .with("address", &*shop.address)
         .with("phone", &*shop.phone)
         .with("zone", &*shop.zone)
         .with("hemisphere", &*shop.hemisphere)
-        .with("seasons", if usual { "" } else { &*shop.seasons })
+        .with("seasons", NewShop::of(shop).seasons)
         .with("labour_rate", shop.labour_rate.typed(&currency))
         .with("tax_name", &*shop.tax_name)
         .with("tax_labour", shop.tax_labour.typed())

@@ -15,14 +15,14 @@ use crate::bench::hold::{self, NewHold};
 use crate::bench::play_test::NewPlayTest;
 use crate::bench::step::NewStep;
 use crate::bench::{approval, check, finding, play_test, step};
-use crate::clock::Moment;
+use crate::clock::{Day, Moment};
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::staff::Who;
 
-use super::json::{Json, Nothing};
+use super::json::{Json, Nothing, Patch};
 use super::shape::{self, GoesBack, HoldUntil, Made, PromisedAnew, StepDone};
 use super::{orders, whole};
 
@@ -220,25 +220,25 @@ pub async fn reopen(
     whole(act).await
 }
 
-/// Promises another day, or sets another limit.
+/// Promises another day or none, or sets another limit or none.
 #[utoipa::path(post, path = "/api/v1/orders/{order}/promise", tag = "counter", request_body = PromisedAnew, responses((status = 200, body = shape::Order)))]
 pub async fn promise(
     State(app): State<App>,
     Extension(who): Extension<Who>,
     Path(order): Path<String>,
-    call: Json<PromisedAnew>,
+    call: Patch,
 ) -> Result<Response> {
-    let guard = call.guard()?;
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    let agreed = call.onto(&PromisedAnew {
+        promised_on: act.order.promised_on.map(Day::iso),
+        authorised_limit: act.order.authorised_limit.map(i64::from),
+    })?;
     let mut problems = Problems::default();
-    let promised_on = orders::day(&mut problems, "promised_on", call.of.promised_on.as_deref());
+    let promised_on = orders::day(&mut problems, "promised_on", agreed.promised_on.as_deref());
     problems.settle()?;
-    let mut act = Act::begin(&app, &who, &order, guard).await?;
     let new = NewPromise {
-        promised_on: promised_on.or(act.order.promised_on),
-        authorised_limit: call
-            .of
-            .authorised_limit
-            .or(act.order.authorised_limit.map(i64::from)),
+        promised_on,
+        authorised_limit: agreed.authorised_limit,
     };
     order_changes::promise(&mut act, &new).await?;
     whole(act).await

@@ -9,6 +9,7 @@ use crate::app::App;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::Descriptor;
 use crate::catalogue::job::{Job, JobStep};
+use crate::catalogue::new_cause::band;
 use crate::counter::instrument::FAMILIES;
 use crate::error::Result;
 use crate::form::Problems;
@@ -74,18 +75,31 @@ pub async fn jobs(
         let job = step.job.clone();
         steps.entry(job).or_default().push(step.into());
     }
-    let told = |job: Job| shape::Job {
+    let told = |job: Job| {
+        let steps = steps.remove(&job.code).unwrap_or_default();
+        job_told(job, steps, family)
+    };
+    Ok(all(Job::all(&app.db).await?.into_iter().map(told).collect()))
+}
+
+/// A job with its steps, and its minutes on a family.
+#[must_use]
+pub fn job_told(job: Job, steps: Vec<shape::JobStep>, family: &str) -> shape::Job {
+    shape::Job {
         minutes: job.minutes_for(family),
-        steps: steps.remove(&job.code).unwrap_or_default(),
+        steps,
         code: job.code,
         name: job.name,
         who: job.who,
         minutes_low: job.minutes_low,
         minutes_high: job.minutes_high,
         wait_hours: job.wait_hours,
+        factor_cello: job.factor_cello,
+        factor_bass: job.factor_bass,
+        materials: job.materials,
         retired: job.retired,
-    };
-    Ok(all(Job::all(&app.db).await?.into_iter().map(told).collect()))
+        version: job.version,
+    }
 }
 
 impl From<Cause> for shape::Cause {
@@ -93,6 +107,9 @@ impl From<Cause> for shape::Cause {
         shape::Cause {
             families: split(&cause.families, ';'),
             remedy_jobs: split(&cause.remedy_jobs, '+'),
+            other_ways: cause.other_ways().map(|way| split(way, '+')).collect(),
+            common: band(cause.prior_share).to_owned(),
+            parts: cause.parts,
             code: cause.code,
             name: cause.name,
             region: cause.region,
@@ -108,6 +125,7 @@ impl From<Cause> for shape::Cause {
             age_tie: cause.age_tie,
             structural: cause.structural,
             retired: cause.retired,
+            version: cause.version,
         }
     }
 }
@@ -121,6 +139,7 @@ impl From<Descriptor> for shape::Descriptor {
             asked_of: descriptor.asked_of,
             hint: descriptor.hint,
             retired: descriptor.retired,
+            version: descriptor.version,
         }
     }
 }
@@ -132,6 +151,7 @@ impl From<JobStep> for shape::JobStep {
             minutes: step.minutes_typical,
             wait_hours: step.wait_hours,
             caution: step.caution,
+            materials: step.materials,
         }
     }
 }

@@ -7,16 +7,17 @@ use uuid::Uuid;
 
 use crate::app::App;
 use crate::counter::book::Wanted;
+use crate::counter::correction::{self, NewWords};
 use crate::counter::customer::{Customer, NewCustomer};
 use crate::counter::find;
 use crate::counter::instrument::Instrument;
 use crate::error::{Error, Result};
 use crate::form::Problems;
-use crate::once;
 use crate::staff::Who;
 
-use super::json::{Json, Query};
-use super::orders::{json, limit, part};
+use super::doing::Doing;
+use super::json::{Json, Patch, Query};
+use super::orders::{limit, part, tell};
 use super::shape::{self, CustomerWithInstruments, CustomersAsked, InstrumentWithOrders, List};
 use super::whole::{customer_told, in_short};
 
@@ -79,23 +80,30 @@ pub async fn create(
     Extension(who): Extension<Who>,
     call: Json<NewCustomer>,
 ) -> Result<Response> {
-    let (now, key) = (app.clock.now(), call.key()?);
-    let mut tx = app.db.begin().await?;
-    if let Some(key) = &key {
-        once::begin(&mut tx, who.actor, key, now).await?;
-    }
+    let mut doing = Doing::make(&app, &who, call.key()?).await?;
     let mut problems = Problems::default();
-    let customer = call.of.check(&mut problems, "", now);
+    let customer = call.of.check(&mut problems, "", doing.now);
     problems.settle()?;
-    customer.insert(&mut tx).await?;
+    customer.insert(&mut doing.tx).await?;
     let told = customer_told(&customer, &who);
-    let body = serde_json::to_string(&told).map_err(Error::fault)?;
-    let status = StatusCode::CREATED;
-    if let Some(key) = &key {
-        once::keep(&mut tx, who.actor, key, status.as_u16(), &body, now).await?;
-    }
-    tx.commit().await?;
-    Ok(json(status, None, body))
+    doing.answer(StatusCode::CREATED, customer.version, &told).await
+}
+
+/// Corrects a customer: what is left out stays, and null clears.
+#[utoipa::path(patch, path = "/api/v1/customers/{customer}", tag = "customers", request_body = NewCustomer, responses((status = 200, body = shape::Customer)))]
+pub async fn change(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(customer): Path<String>,
+    patch: Patch,
+) -> Result<Response> {
+    let mut doing = Doing::change(&app, &who, patch.version()?).await?;
+    let kept = Customer::get(&mut doing.tx, id(&customer)?).await?;
+    doing.fits(kept.version)?;
+    let new = patch.onto(&NewCustomer::of(&kept))?;
+    let changed = correction::customer(&mut doing.tx, kept.id, kept.version, &new).await?;
+    let told = customer_told(&changed, &who);
+    doing.answer(StatusCode::OK, changed.version, &told).await
 }
 
 /// Tells a customer, with the instruments they brought.
@@ -104,13 +112,14 @@ pub async fn read(
     State(app): State<App>,
     Extension(who): Extension<Who>,
     Path(customer): Path<String>,
-) -> Result<axum::Json<CustomerWithInstruments>> {
+) -> Result<Response> {
     let customer = Customer::get(&app.db, id(&customer)?).await?;
     let instruments = Instrument::of_customer(&app.db, customer.id).await?;
-    Ok(axum::Json(CustomerWithInstruments {
+    let told = CustomerWithInstruments {
         customer: customer_told(&customer, &who),
         instruments: instruments.into_iter().map(Into::into).collect(),
-    }))
+    };
+    tell(customer.version, &told)
 }
 
 /// Tells an instrument, with all its orders in short.
@@ -119,12 +128,33 @@ pub async fn instrument(
     State(app): State<App>,
     Extension(who): Extension<Who>,
     Path(instrument): Path<String>,
-) -> Result<axum::Json<InstrumentWithOrders>> {
+) -> Result<Response> {
     let instrument = Instrument::get(&app.db, id(&instrument)?).await?;
     let visits = Wanted::new(None, None, VISITS);
     let orders = visits.of_instrument(&app.db, instrument.id).await?;
-    Ok(axum::Json(InstrumentWithOrders {
+    let version = instrument.version;
+    let told = InstrumentWithOrders {
         orders: orders.into_iter().map(|entry| in_short(entry, &who)).collect(),
         instrument: instrument.into(),
-    }))
+    };
+    tell(version, &told)
+}
+
+/// Corrects an instrument, its year too: what is left out stays, and null clears. What it is and whose it is stays.
+#[utoipa::path(patch, path = "/api/v1/instruments/{instrument}", tag = "customers", request_body = NewWords, responses((status = 200, body = shape::Instrument)))]
+pub async fn change_instrument(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(instrument): Path<String>,
+    patch: Patch,
+) -> Result<Response> {
+    let mut doing = Doing::change(&app, &who, patch.version()?).await?;
+    let kept = Instrument::get(&mut doing.tx, id(&instrument)?).await?;
+    doing.fits(kept.version)?;
+    let new = patch.onto(&NewWords::of(&kept))?;
+    let (which, now) = ((kept.id, kept.version), doing.now);
+    let changed = correction::instrument(&mut doing.tx, Problems::default(), which, &new, now).await?;
+    let version = changed.version;
+    let told = shape::Instrument::from(changed);
+    doing.answer(StatusCode::OK, version, &told).await
 }

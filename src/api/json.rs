@@ -1,30 +1,44 @@
 //! What a program sends: JSON in a body or words in a query, read strictly, refused in plain words at the field.
 
+use std::ops::Deref;
+
 use axum::body::Bytes;
 use axum::extract::{FromRequest, FromRequestParts, Request};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue};
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 use serde_path_to_error::{Path, Segment};
 
-use crate::act::Guard;
+use crate::act::{self, Guard};
 use crate::error::{Error, Result};
 use crate::form::{self, Problems};
 use crate::once::{self, Key};
 
 use super::strict::{self, Shaped};
 
-/// The JSON of a body, and all that tells this call from another.
+/// All that tells this call from another.
+pub struct Sent {
+    what: String,
+    headers: HeaderMap,
+    bytes: Bytes,
+}
+
+/// The JSON of a body.
 ///
 /// The rules for every body: a member that is `null` is as if left out; a member that is not known is refused; a number
 /// is written as one; nothing holds U+0000, which one of the databases could not keep.
 pub struct Json<T> {
     pub of: T,
-    what: String,
-    headers: HeaderMap,
-    bytes: Bytes,
+    sent: Sent,
+}
+
+/// What is to be otherwise: a member that is left out stays as it is, one that is `null` is cleared (RFC 7396).
+pub struct Patch {
+    said: Value,
+    sent: Sent,
 }
 
 /// A body that says nothing; an empty one will do.
@@ -35,13 +49,31 @@ pub struct Nothing {}
 /// The words of a query. One that is empty is as if left out; one that is not known, or stands twice, is refused.
 pub struct Query<T>(pub T);
 
-impl<T> Json<T> {
+impl Sent {
     /// What a change to an order says of itself.
     ///
     /// # Errors
     /// When `If-Match` is missing or cannot be read.
     pub fn guard(&self) -> Result<Guard> {
         Guard::of_call(&self.headers, &self.what, &self.bytes)
+    }
+
+    /// The version that is changed.
+    ///
+    /// # Errors
+    /// When `If-Match` is missing or cannot be read.
+    pub fn version(&self) -> Result<i64> {
+        act::version(&self.headers)
+    }
+
+    /// The key of something that is made, beside the body in other words: a fingerprint is kept, and nobody shall guess
+    /// a password from it.
+    ///
+    /// # Errors
+    /// When it is no key.
+    pub fn key_for(&self, body: &impl Serialize) -> Result<Option<Key>> {
+        let body = serde_json::to_vec(body).map_err(Error::fault)?;
+        Key::of_call(&self.headers, &self.what, &body)
     }
 
     /// The key under which something is made once, if the call has one.
@@ -67,10 +99,66 @@ impl<T> Json<T> {
     }
 }
 
+impl<T> Deref for Json<T> {
+    type Target = Sent;
+    fn deref(&self) -> &Sent {
+        &self.sent
+    }
+}
+
+impl Deref for Patch {
+    type Target = Sent;
+    fn deref(&self) -> &Sent {
+        &self.sent
+    }
+}
+
+impl Patch {
+    /// The thing as it is to be, made of the thing as it is.
+    ///
+    /// # Errors
+    /// What does not fit, at its field.
+    pub fn onto<T: Serialize + DeserializeOwned>(&self, kept: &T) -> Result<T> {
+        let kept = serde_json::to_value(kept).map_err(Error::fault)?;
+        let (Value::Object(mut members), Value::Object(said)) = (kept, self.said.clone()) else {
+            return shaped(self.said.clone(), "");
+        };
+        find_nuls(&self.said, "")?;
+        for (name, value) in said {
+            let clears = members.get(&name).is_some_and(|kept| !kept.is_boolean());
+            if value.is_null() && clears {
+                members.remove(&name);
+            } else {
+                // Null for what is not known, or is a yes or no, goes on, to be refused as any other.
+                members.insert(name, strict::without_nulls(value));
+            }
+        }
+        members.retain(|name, value| !value.is_null() || self.said.get(name).is_some());
+        shaped(Value::Object(members), "")
+    }
+}
+
 impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Json<T> {
     type Rejection = Error;
 
     async fn from_request(request: Request, state: &S) -> Result<Self> {
+        let (value, sent) = Sent::read(request, state).await?;
+        let of = shaped(strict::without_nulls(value), "")?;
+        Ok(Json { of, sent })
+    }
+}
+
+impl<S: Send + Sync> FromRequest<S> for Patch {
+    type Rejection = Error;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self> {
+        let (said, sent) = Sent::read(request, state).await?;
+        Ok(Patch { said, sent })
+    }
+}
+
+impl Sent {
+    async fn read<S: Send + Sync>(request: Request, state: &S) -> Result<(Value, Sent)> {
         let what = format!("{} {}", request.method(), request.uri().path());
         let headers = request.headers().clone();
         let kind = headers.get(CONTENT_TYPE);
@@ -84,13 +172,8 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Json<T> {
             (true, false) => return Err(Error::MediaType("JSON (content type application/json)")),
             (false, _) => strict::parse(&bytes)?,
         };
-        let of = shaped(value, "")?;
-        Ok(Json {
-            of,
-            what,
-            headers,
-            bytes,
-        })
+        let sent = Sent { what, headers, bytes };
+        Ok((value, sent))
     }
 }
 
@@ -140,9 +223,7 @@ pub fn in_query(problems: &Problems) -> Problems {
 
 /// The shape of a value, or what does not fit, told at the field; `before` its name stands a `?` for a query.
 fn shaped<T: DeserializeOwned>(value: Value, before: &str) -> Result<T> {
-    let mut problems = Problems::default();
-    strict::find_nul(&mut problems, &value, before, "");
-    problems.settle()?;
+    find_nuls(&value, before)?;
     serde_path_to_error::deserialize(Shaped(value)).map_err(|refusal| {
         let mut field = steps(refusal.path());
         let refusal = refusal.into_inner();
@@ -151,6 +232,12 @@ fn shaped<T: DeserializeOwned>(value: Value, before: &str) -> Result<T> {
         problems.add(format!("{before}{}", field.join(".")), refusal.words);
         Error::Problems(problems)
     })
+}
+
+fn find_nuls(value: &Value, before: &str) -> Result<()> {
+    let mut problems = Problems::default();
+    strict::find_nul(&mut problems, value, before, "");
+    problems.settle()
 }
 
 fn steps(path: &Path) -> Vec<String> {

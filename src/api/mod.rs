@@ -2,13 +2,18 @@
 
 pub mod acts;
 pub mod catalogue;
+pub mod change_shape;
 pub mod customers;
 pub mod diagnosis;
+pub mod doing;
+pub mod entries;
 pub mod json;
 pub mod openapi;
 pub mod orders;
 pub mod recurrence;
 pub mod shape;
+pub mod shop;
+pub mod staff;
 pub mod strict;
 pub mod token;
 pub mod whole;

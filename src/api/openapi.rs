@@ -2,7 +2,7 @@
 
 use axum::Json;
 use utoipa::openapi::header::HeaderBuilder;
-use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
+use utoipa::openapi::path::{HttpMethod, Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::{ContentBuilder, Ref, RefOr, Required, ResponseBuilder};
@@ -10,14 +10,16 @@ use utoipa::{Modify, OpenApi};
 
 use crate::once;
 
-use super::{acts, catalogue, customers, diagnosis, orders, recurrence, shape};
+use super::{
+    acts, catalogue, change_shape, customers, diagnosis, entries, orders, recurrence, shape, shop, staff,
+};
 
 #[derive(OpenApi)]
 #[openapi(
     info(
         title = "Purfle",
         description = "The work-order service of a violin-family repair shop. Money is in minor units, times are RFC 3339 in UTC, \
-                       dates are days of the shop's calendar. A member that is null is as if left out; one that is not known is refused."
+                       dates are days of the shop's calendar. A member that is null is as if left out, and clears in a PATCH; one that is not known is refused."
     ),
     paths(
         document,
@@ -25,8 +27,14 @@ use super::{acts, catalogue, customers, diagnosis, orders, recurrence, shape};
         acts::check, acts::finding, acts::withdraw, acts::step, acts::done, acts::drop_step,
         acts::approval, acts::play_test, acts::hold, acts::hold_off, acts::give_back, acts::reopen, acts::promise,
         acts::payment, acts::pickup,
-        customers::list, customers::create, customers::read, customers::instrument,
+        customers::list, customers::create, customers::read, customers::change,
+        customers::instrument, customers::change_instrument,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
+        entries::cause, entries::add_cause, entries::change_cause, entries::retire_cause,
+        entries::job, entries::add_job, entries::change_job, entries::retire_job,
+        entries::descriptor, entries::change_descriptor, entries::retire_descriptor,
+        shop::read, shop::change,
+        staff::list, staff::create, staff::read, staff::change,
         diagnosis::diagnosis, diagnosis::score,
         recurrence::recurrence,
     ),
@@ -52,6 +60,9 @@ impl Modify for Common {
             .description(Some("A token made with `purfle token add`; it has one role."));
         let parts = api.components.get_or_insert_default();
         parts.add_security_scheme("token", SecurityScheme::Http(bearer.build()));
+        change_shape::describe(api, |path, method| {
+            *method == HttpMethod::Patch || path.ends_with("/promise")
+        });
         for (path, calls) in &mut api.paths.paths {
             if let Some(call) = &mut calls.get {
                 describe(path, call, &[401, 403, 422]);
@@ -69,13 +80,32 @@ impl Modify for Common {
                         .build(),
                 );
                 if path.starts_with("/api/v1/orders/") {
-                    let version = header("If-Match", "The ETag of the order's last answer.");
-                    add(call, version.required(Required::True).build());
-                    refuse(call, &[409, 412, 428]);
+                    changes(call, "The ETag of the order's last answer.");
+                    refuse(call, &[409]);
+                } else if path.ends_with("/retired") {
+                    changes(call, THEIR_ETAG);
                 }
+            }
+            if let Some(call) = &mut calls.patch {
+                describe(path, call, &[400, 401, 403, 413, 415, 422]);
+                changes(call, THEIR_ETAG);
             }
         }
     }
+}
+
+const THEIR_ETAG: &str = "The ETag of the last answer that told it.";
+
+/// A change says which version it changes.
+fn changes(call: &mut Operation, words: &str) {
+    let version = header("If-Match", words);
+    add(call, version.required(Required::True).build());
+    refuse(call, &[412, 428]);
+}
+
+/// Whether an answer tells one thing that has a version: all calls at its own address do, and those that make it.
+fn has_version(path: &str, status: &str) -> bool {
+    path.contains('{') || path == "/api/v1/shop" || status == "201"
 }
 
 fn describe(path: &str, call: &mut Operation, refusals: &[u16]) {
@@ -87,8 +117,8 @@ fn describe(path: &str, call: &mut Operation, refusals: &[u16]) {
         if response.description.is_empty() {
             reason(status.parse().unwrap_or_default()).clone_into(&mut response.description);
         }
-        if path.starts_with("/api/v1/orders/") || status == "201" && path == "/api/v1/orders" {
-            let version = HeaderBuilder::new().description(Some("The order's version, for If-Match."));
+        if has_version(path, status) {
+            let version = HeaderBuilder::new().description(Some("The version, for If-Match."));
             response.headers.insert("ETag".into(), RefOr::T(version.build()));
         }
     }
@@ -97,10 +127,10 @@ fn describe(path: &str, call: &mut Operation, refusals: &[u16]) {
     }
     for part in path.split('/') {
         if let Some(name) = part.strip_prefix('{').and_then(|part| part.strip_suffix('}')) {
-            let words = if name == "order" {
-                "The order's id or its tag."
-            } else {
-                "The id."
+            let words = match name {
+                "order" => "The order's id or its tag.",
+                "cause" | "job" | "descriptor" => "The code.",
+                _ => "The id.",
             };
             add(
                 call,

@@ -100,6 +100,15 @@ pub fn json(status: StatusCode, version: Option<i64>, body: String) -> Response 
     response
 }
 
+/// Tells something, with the entity tag of its version.
+///
+/// # Errors
+/// None that can happen: what is told is plain text and numbers.
+pub fn tell(version: i64, told: &impl serde::Serialize) -> Result<Response> {
+    let body = serde_json::to_string(told).map_err(Error::fault)?;
+    Ok(json(StatusCode::OK, Some(version), body))
+}
+
 /// How many are wanted.
 pub fn limit(problems: &mut Problems, typed: Option<&str>) -> i64 {
     let limit = problems.number("?limit", typed.unwrap_or_default(), 1..=MOST);

@@ -14,7 +14,7 @@ use crate::form::Problems;
 
 const NOT_FITTING: &str = "This does not fit here. Look at its shape in the API's description.";
 
-/// Any JSON, members that are `null` left out.
+/// Any JSON in which no name stands twice.
 struct Plain(Value);
 
 /// A value that is given its shape.
@@ -40,6 +40,19 @@ pub fn parse(bytes: &[u8]) -> Result<Value> {
         Error::Unreadable(format!("This is no JSON that can be read: look at {place}."))
     })?;
     Ok(value)
+}
+
+/// The same without the members that are `null`, at any depth.
+#[must_use]
+pub fn without_nulls(value: Value) -> Value {
+    match value {
+        Value::Array(list) => Value::Array(list.into_iter().map(without_nulls).collect()),
+        Value::Object(members) => {
+            let said = members.into_iter().filter(|member| !member.1.is_null());
+            Value::Object(said.map(|(name, value)| (name, without_nulls(value))).collect())
+        }
+        other => other,
+    }
 }
 
 /// Says where U+0000 stands: SQLite would keep it, PostgreSQL cannot.
@@ -116,7 +129,6 @@ impl<'de> Deserialize<'de> for Plain {
                         return Err(A::Error::custom("a name stands twice"));
                     }
                 }
-                members.retain(|_, value| !value.is_null());
                 Ok(Plain(Value::Object(members)))
             }
         }
@@ -213,6 +225,7 @@ impl Refuse for Refusal {
     fn invalid_type(_: Unexpected, expected: &dyn Expected) -> Refusal {
         Refusal::new(match expected.to_string().as_str() {
             "i64" => "Write a whole number here, without quotes and without a point.",
+            "f64" => "Write a number here, without quotes.",
             "a string" => "Write a text here, in quotes.",
             "a boolean" => "Write true or false here.",
             "a sequence" => "Write a list here: [..].",

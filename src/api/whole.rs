@@ -145,6 +145,7 @@ pub fn customer_told(customer: &Customer, who: &Who) -> shape::Customer {
         phone: shown(&customer.phone),
         email: shown(&customer.email),
         note: shown(&customer.note),
+        version: customer.version,
     }
 }
 
@@ -227,6 +228,7 @@ impl From<Instrument> for shape::Instrument {
             year_certainty: instrument.year_certainty,
             serial: instrument.serial,
             marks: instrument.marks,
+            version: instrument.version,
         }
     }
 }

@@ -8,7 +8,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::changed::{self, Side};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::once::{self, Key};
 use crate::page::{Frame, html};
@@ -16,7 +16,8 @@ use crate::staff::Who;
 
 use super::browse::FAMILIES;
 use super::cause::{Cause, REGIONS};
-use super::cause_form::{AGES, BANDS, Beside, CauseForm, FIELDS, SEASONS, typed_of};
+use super::cause_form::{CauseForm, FIELDS, on_form, typed_of};
+use super::new_cause::{self, AGES, BANDS, Beside, SEASONS};
 
 #[derive(Template)]
 #[template(path = "catalogue/cause_change.html")]
@@ -158,24 +159,18 @@ pub async fn add(
     if let Some(key) = &key {
         once::begin(&mut tx, who.actor, key, now).await?;
     }
-    let beside = Beside::within(&mut tx).await?;
-    let (cause, mut problems) = form.of.check(None, &beside);
-    if problems.is_empty() && !cause.insert(&mut tx).await? {
-        problems.add(
-            "name",
-            "Somebody added this one just now. Look for it in the catalogue.",
-        );
-    }
-    if !problems.is_empty() {
-        drop(tx);
-        let typed = form.typed;
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
-        return show(&app, &who, ("", 1), shown).await;
-    }
+    let cause = match new_cause::add(&mut tx, Problems::default(), &form.of.read()).await {
+        Err(Error::Problems(problems)) => {
+            drop(tx);
+            let shown = Shown {
+                problems: on_form(&problems),
+                typed: form.typed,
+                changed: None,
+            };
+            return show(&app, &who, ("", 1), shown).await;
+        }
+        added => added?,
+    };
     let location = format!("/catalogue/causes/{}", cause.code);
     if let Some(key) = &key {
         once::keep(&mut tx, who.actor, key, 303, &location, now).await?;
@@ -212,28 +207,24 @@ pub async fn change(
     form: Form<CauseForm>,
 ) -> Result<Response> {
     let mut tx = app.db.begin().await?;
-    let now = Cause::get(&mut tx, &code).await?;
-    let beside = Beside::within(&mut tx).await?;
-    let (cause, problems) = form.of.check(Some(&now), &beside);
-    let typed = form.typed;
-    if !problems.is_empty() {
-        drop(tx);
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
-        return show(&app, &who, (&code, form.of.version), shown).await;
+    let mut shown = Shown {
+        typed: form.typed,
+        ..Shown::default()
+    };
+    let mut version = form.of.version;
+    match new_cause::change(&mut tx, Problems::default(), (&code, version), &form.of.read()).await {
+        Err(Error::Problems(problems)) => shown.problems = on_form(&problems),
+        Err(Error::Stale(_)) => {
+            let now = Cause::get(&mut tx, &code).await?;
+            version = now.version;
+            shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
+        }
+        kept => {
+            kept?;
+            tx.commit().await?;
+            return Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response());
+        }
     }
-    if !cause.update(&mut tx).await? {
-        drop(tx);
-        let shown = Shown {
-            changed: Some(changed::between(&FIELDS, &typed_of(&now), &typed)),
-            typed,
-            problems,
-        };
-        return show(&app, &who, (&code, now.version), shown).await;
-    }
-    tx.commit().await?;
-    Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response())
+    drop(tx);
+    show(&app, &who, (&code, version), shown).await
 }

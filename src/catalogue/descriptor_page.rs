@@ -9,13 +9,14 @@ use serde::Deserialize;
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::changed::{self, Field, Side};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::answer;
 use super::descriptor::Descriptor;
+use super::wording::{self, Wording};
 
 const FIELDS: [Field; 2] = [("question", "Question", false), ("hint", "Hint", false)];
 
@@ -89,32 +90,31 @@ pub async fn change(
     Path(code): Path<String>,
     form: Form<QuestionForm>,
 ) -> Result<Response> {
-    let mut problems = Problems::default();
-    let words = "Write the question as you would ask it.";
-    let wording = problems.needed("question", &form.of.question, 200, words);
-    let hint = problems.line("hint", &form.of.hint, 400);
-    let now = Descriptor::get(&app.db, &code).await?;
-    if !problems.is_empty() {
-        // The form still speaks of the version it was opened on.
-        let question = Descriptor {
-            version: form.of.version,
-            ..now
-        };
-        return show(&app, &who, question, (problems, form.typed, None)).await;
-    }
     let mut tx = app.db.begin().await?;
-    let question = Descriptor {
-        question: wording,
-        hint,
-        version: form.of.version,
-        ..now
+    let new = Wording {
+        question: form.of.question,
+        hint: form.of.hint,
     };
-    if !question.update(&mut tx).await? {
-        let now = Descriptor::get(&mut tx, &code).await?;
-        drop(tx);
-        let changed = changed::between(&FIELDS, &typed_of(&now), &form.typed);
-        return show(&app, &who, now, (problems, form.typed, Some(changed))).await;
+    match wording::change(&mut tx, &code, form.of.version, &new).await {
+        Err(Error::Problems(problems)) => {
+            // The form still speaks of the version it was opened on.
+            let question = Descriptor {
+                version: form.of.version,
+                ..Descriptor::get(&mut tx, &code).await?
+            };
+            drop(tx);
+            show(&app, &who, question, (problems, form.typed, None)).await
+        }
+        Err(Error::Stale(_)) => {
+            let now = Descriptor::get(&mut tx, &code).await?;
+            drop(tx);
+            let changed = changed::between(&FIELDS, &typed_of(&now), &form.typed);
+            show(&app, &who, now, (Problems::default(), form.typed, Some(changed))).await
+        }
+        kept => {
+            kept?;
+            tx.commit().await?;
+            Ok(Redirect::to("/catalogue/questions").into_response())
+        }
     }
-    tx.commit().await?;
-    Ok(Redirect::to("/catalogue/questions").into_response())
 }

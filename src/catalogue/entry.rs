@@ -8,6 +8,8 @@ use serde::Deserialize;
 use unicode_normalization::UnicodeNormalization;
 
 use crate::app::App;
+use crate::db::Tx;
+use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems};
 
@@ -49,25 +51,37 @@ pub fn same_name(one: &str, other: &str) -> bool {
     crate::staff::name_key(one) == crate::staff::name_key(other)
 }
 
-/// A decimal number such as 1.5 or 1,5 in a range; empty is 0 if that is in it.
-pub fn decimal(problems: &mut Problems, field: &str, text: &str, range: &RangeInclusive<f64>) -> f64 {
+/// A decimal number such as 1.5 or 1,5 as typed; empty is 0. What is no number is NaN, which no range holds.
+#[must_use]
+pub fn decimal(text: &str) -> f64 {
     let text = text.trim().replace(',', ".");
     let plain = text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
-    let number = if text.is_empty() {
-        Some(0.0)
-    } else {
-        text.parse::<f64>().ok().filter(|_| plain)
-    };
-    match number {
-        Some(number) if range.contains(&number) => number,
-        _ => {
-            problems.add(
-                field,
-                format!("Write a number from {} to {}.", range.start(), range.end()),
-            );
-            *range.start()
-        }
+    match text.parse() {
+        _ if text.is_empty() => 0.0,
+        Ok(number) if plain => number,
+        _ => f64::NAN,
     }
+}
+
+/// A number in its range, or a problem and the least of the range.
+pub fn within(problems: &mut Problems, field: &str, number: f64, range: &RangeInclusive<f64>) -> f64 {
+    if range.contains(&number) {
+        return number;
+    }
+    problems.add(
+        field,
+        format!("Write a number from {} to {}.", range.start(), range.end()),
+    );
+    *range.start()
+}
+
+/// Somebody was faster.
+pub const TAKEN: &str = "Somebody added this one just now. Look for it in the catalogue.";
+
+/// The words when an entry was changed since it was read.
+#[must_use]
+pub fn stale(name: &str) -> String {
+    format!("“{name}” was changed by somebody else just now. Look at it again, then decide.")
 }
 
 /// A code as it can be looked for: PostgreSQL refuses a NUL, which no code has.
@@ -94,8 +108,7 @@ pub struct Retire {
 ///
 /// # Errors
 /// Not found, stale, or what the database says.
-pub async fn retire(app: &App, kind: Kind, code: &str, form: &Retire) -> Result<()> {
-    let mut tx = app.db.begin().await?;
+pub async fn retire(tx: &mut Tx, (kind, code): (Kind, &str), version: i64, retired: bool) -> Result<()> {
     let (find, write) = match kind {
         Kind::Cause => (
             "select name from cause where code = $1",
@@ -112,12 +125,19 @@ pub async fn retire(app: &App, kind: Kind, code: &str, form: &Retire) -> Result<
     };
     let name: Option<(String,)> = tx.query(find).bind(asked(code)).optional().await?;
     let (name,) = name.ok_or(Error::NotFound)?;
-    let query = tx.query(write).bind(code.to_owned()).bind(form.version);
-    if query.bind(form.retired == "yes").execute().await? == 0 {
-        return Err(Error::Stale(format!(
-            "“{name}” was changed by somebody else just now. Look at it again, then decide."
-        )));
+    let query = tx.query(write).bind(code.to_owned()).bind(version);
+    if query.bind(retired).execute().await? == 0 {
+        return Err(Error::Stale(stale(&name)));
     }
+    if kind != Kind::Job {
+        models::changed(tx).await?; // nothing retired is looked for or asked
+    }
+    Ok(())
+}
+
+async fn on_page(app: &App, what: (Kind, &str), form: &Retire) -> Result<()> {
+    let mut tx = app.db.begin().await?;
+    retire(&mut tx, what, form.version, form.retired == "yes").await?;
     tx.commit().await?;
     Ok(())
 }
@@ -131,7 +151,7 @@ pub async fn retire_cause(
     Path(code): Path<String>,
     form: Form<Retire>,
 ) -> Result<Response> {
-    retire(&app, Kind::Cause, &code, &form.of).await?;
+    on_page(&app, (Kind::Cause, &code), &form.of).await?;
     Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response())
 }
 
@@ -144,7 +164,7 @@ pub async fn retire_job(
     Path(code): Path<String>,
     form: Form<Retire>,
 ) -> Result<Response> {
-    retire(&app, Kind::Job, &code, &form.of).await?;
+    on_page(&app, (Kind::Job, &code), &form.of).await?;
     Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response())
 }
 
@@ -157,7 +177,7 @@ pub async fn retire_question(
     Path(code): Path<String>,
     form: Form<Retire>,
 ) -> Result<Response> {
-    retire(&app, Kind::Descriptor, &code, &form.of).await?;
+    on_page(&app, (Kind::Descriptor, &code), &form.of).await?;
     Ok(Redirect::to("/catalogue/questions").into_response())
 }
 
@@ -179,7 +199,7 @@ mod tests {
     #[test]
     fn a_decimal_is_read_with_point_or_comma() {
         let mut problems = Problems::default();
-        let mut read = |text| decimal(&mut problems, "f", text, &(0.5..=3.0));
+        let mut read = |text| within(&mut problems, "f", decimal(text), &(0.5..=3.0));
         assert_eq!((read("1,4"), read("2.5"), read("1e1")), (1.4, 2.5, 0.5));
         assert_eq!(problems.iter().count(), 1);
         assert!(problems.at("f").contains("from 0.5 to 3"));

@@ -8,14 +8,15 @@ use axum::response::{IntoResponse, Redirect, Response};
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::changed::{self, Side};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::once::{self, Key};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::job::{Job, JobStep};
-use super::job_form::{FIELDS, JobForm, MATERIALS, Row, WHO, rows, typed_of};
+use super::job_form::{FIELDS, JobForm, Row, on_form, rows, typed_of};
+use super::new_job::{self, MATERIALS, WHO};
 
 #[derive(Template)]
 #[template(path = "catalogue/job_change.html")]
@@ -114,24 +115,19 @@ pub async fn add(
     if let Some(key) = &key {
         once::begin(&mut tx, who.actor, key, now).await?;
     }
-    let (job, steps, mut problems) = form.of.check(None, &Job::all(&mut tx).await?);
-    if problems.is_empty() && !job.insert(&mut tx).await? {
-        problems.add(
-            "name",
-            "Somebody added this one just now. Look for it in the catalogue.",
-        );
-    }
-    if !problems.is_empty() {
-        drop(tx);
-        let typed = form.typed;
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
-        return show(&app, &who, ("", 1), shown).await;
-    }
-    JobStep::replace(&mut tx, &job.code, &steps).await?;
+    let (new, problems, rows) = form.of.read();
+    let (job, _) = match new_job::add(&mut tx, problems, &new).await {
+        Err(Error::Problems(problems)) => {
+            drop(tx);
+            let shown = Shown {
+                problems: on_form(&problems, &rows),
+                typed: form.typed,
+                changed: None,
+            };
+            return show(&app, &who, ("", 1), shown).await;
+        }
+        added => added?,
+    };
     let location = format!("/catalogue/jobs/{}", job.code);
     if let Some(key) = &key {
         once::keep(&mut tx, who.actor, key, 303, &location, now).await?;
@@ -169,29 +165,26 @@ pub async fn change(
     form: Form<JobForm>,
 ) -> Result<Response> {
     let mut tx = app.db.begin().await?;
-    let now = Job::get(&mut tx, &code).await?;
-    let (job, steps, problems) = form.of.check(Some(&now), &Job::all(&mut tx).await?);
-    let typed = form.typed;
-    if !problems.is_empty() {
-        drop(tx);
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
-        return show(&app, &who, (&code, form.of.version), shown).await;
+    let mut shown = Shown {
+        typed: form.typed,
+        ..Shown::default()
+    };
+    let mut version = form.of.version;
+    let (new, problems, rows) = form.of.read();
+    match new_job::change(&mut tx, problems, (&code, version), &new).await {
+        Err(Error::Problems(problems)) => shown.problems = on_form(&problems, &rows),
+        Err(Error::Stale(_)) => {
+            let now = Job::get(&mut tx, &code).await?;
+            let standing = typed_of(&now, &JobStep::of(&mut tx, &code).await?);
+            version = now.version;
+            shown.changed = Some(changed::between(&FIELDS, &standing, &shown.typed));
+        }
+        kept => {
+            kept?;
+            tx.commit().await?;
+            return Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response());
+        }
     }
-    if !job.update(&mut tx).await? {
-        let standing = typed_of(&now, &JobStep::of(&mut tx, &code).await?);
-        drop(tx);
-        let shown = Shown {
-            changed: Some(changed::between(&FIELDS, &standing, &typed)),
-            typed,
-            problems,
-        };
-        return show(&app, &who, (&code, now.version), shown).await;
-    }
-    JobStep::replace(&mut tx, &code, &steps).await?;
-    tx.commit().await?;
-    Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response())
+    drop(tx);
+    show(&app, &who, (&code, version), shown).await
 }

@@ -1,16 +1,14 @@
-//! The form of a job: what the owner typed of it and its steps, and the job it describes.
+//! The form of a job: what the owner typed of it, and of its steps row by row.
 
 use serde::Deserialize;
 
 use crate::changed::Field;
-use crate::form::{Problems, Typed};
+use crate::form::{Problems, Typed, whole};
 
-use super::entry::{code_of, decimal, same_name};
+use super::entry::decimal;
 use super::job::{Job, JobStep};
-use super::source;
+use super::new_job::{MOST_STEPS, NewJob, NewJobStep};
 
-/// More steps than this are several jobs.
-const MOST_STEPS: usize = 40;
 /// Empty rows behind those that are filled.
 const SPARE: usize = 3;
 
@@ -28,13 +26,6 @@ pub const FIELDS: [Field; 12] = [
     ("step_caution", "Cautions of the steps", false),
     ("step_materials", "Materials of the steps", false),
 ];
-pub const WHO: [(&str, &str); 3] = [
-    ("counter", "Counter"),
-    ("bench_technician", "Bench"),
-    ("senior_luthier", "Luthier"),
-];
-pub const MATERIALS: [&str; 4] = ["none", "low", "medium", "high"];
-
 /// A step is typed in a row; the rows come in the order of the page, and `place` says in which they are done.
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
@@ -106,115 +97,70 @@ pub fn rows(typed: &Typed) -> Vec<Row> {
 }
 
 impl JobForm {
-    /// The job this describes with its steps, in place of `kept` or as a new one, and what wants mending.
+    /// The job this describes, what is amiss with the places, and in which row each of its steps was typed.
     #[must_use]
-    pub fn check(&self, kept: Option<&Job>, all: &[Job]) -> (Job, Vec<JobStep>, Problems) {
+    pub fn read(&self) -> (NewJob, Problems, Vec<usize>) {
         let mut problems = Problems::default();
-        let p = &mut problems;
-        let name = p.needed("name", &self.name, 120, "Write what the job is called.");
-        let taken = all.iter().any(|other| {
-            !other.retired && same_name(&other.name, &name) && kept.is_none_or(|kept| kept.code != other.code)
-        });
-        if taken {
-            p.add("name", "Another job has this name already. Tell them apart.");
-        }
-        let code = kept.map_or_else(
-            || code_of(&name, |code| all.iter().any(|job| job.code == code)),
-            |kept| kept.code.clone(),
-        );
-        let steps = self.steps(p, &code);
-        let typical: i64 = steps.iter().map(|step| step.minutes_typical).sum();
-        let mut range = |field: &str, text: &str, words: &str, range| {
-            let number = p.number(field, text, range);
-            if text.trim().is_empty() {
-                p.add(field, words);
-            }
-            number.unwrap_or(0)
-        };
-        let low = range(
-            "minutes_low",
-            &self.minutes_low,
-            "Write the least minutes it takes.",
-            0..=typical.max(0),
-        );
-        let high = range(
-            "minutes_high",
-            &self.minutes_high,
-            "Write the most minutes it takes.",
-            typical.max(0)..=6000,
-        );
-        if !WHO.iter().any(|who| who.0 == self.who) {
-            p.add("who", "Say who may do it.");
-        }
-        if !MATERIALS.contains(&self.materials.as_str()) {
-            p.add("materials", "Say how much material it takes.");
-        }
-        let job = Job {
-            code,
+        let mut rows = self.filled(&mut problems);
+        rows.sort_by_key(|row| row.1);
+        let job = NewJob {
+            name: self.name.clone(),
             who: self.who.clone(),
-            minutes_low: low,
-            minutes_typical: typical,
-            minutes_high: high,
-            wait_hours: steps.iter().map(|step| step.wait_hours).sum(),
-            factor_cello: decimal(p, "factor_cello", &self.factor_cello, &(0.5..=5.0)),
-            factor_bass: decimal(p, "factor_bass", &self.factor_bass, &(0.5..=5.0)),
+            minutes_low: whole(&self.minutes_low),
+            minutes_high: whole(&self.minutes_high),
+            factor_cello: Some(decimal(&self.factor_cello)),
+            factor_bass: Some(decimal(&self.factor_bass)),
             materials: self.materials.clone(),
-            source: kept.map_or_else(|| source::OWN.to_owned(), |kept| kept.source.clone()),
-            edition: kept.map_or(0, |kept| kept.edition),
-            changed: true,
-            retired: kept.is_some_and(|kept| kept.retired),
-            version: kept.map_or(1, |_| self.version),
-            name,
+            steps: rows.iter().map(|row| row.2.clone()).collect(),
         };
-        (job, steps, problems)
+        (job, problems, rows.into_iter().map(|row| row.0).collect())
     }
 
-    /// The rows that say something, in the order of their places.
-    fn steps(&self, p: &mut Problems, job: &str) -> Vec<JobStep> {
-        let mut steps = Vec::new();
-        for row in 0..self.step.len().min(MOST_STEPS) {
+    /// The rows that say something, each with its number and its place.
+    fn filled(&self, p: &mut Problems) -> Vec<(usize, i64, NewJobStep)> {
+        let mut rows = Vec::new();
+        for row in 0..self.step.len() {
             let at = |column: &'_ [String]| column.get(row).cloned().unwrap_or_default();
-            let (text, minutes) = (at(&self.step), at(&self.step_minutes));
-            if text.trim().is_empty() && minutes.trim().is_empty() {
+            let (step, minutes) = (at(&self.step), at(&self.step_minutes));
+            if step.trim().is_empty() && minutes.trim().is_empty() {
                 continue;
             }
-            let field = |name: &str| format!("{name}-{}", row + 1);
-            let typical = p.number(&field("minutes"), &minutes, 0..=1440);
-            if minutes.trim().is_empty() {
-                p.add(field("minutes"), "Write its usual minutes.");
-            }
-            let place = p.number(&field("place"), &at(&self.place), 1..=999);
-            let step = JobStep {
-                job: job.to_owned(),
-                position: place.unwrap_or(999),
-                step: p.needed(
-                    &field("step"),
-                    &text,
-                    300,
-                    "Write what is done, or empty the whole row.",
-                ),
-                minutes_typical: typical.unwrap_or(0),
-                wait_hours: decimal(p, &field("wait"), &at(&self.step_wait), &(0.0..=2000.0)),
-                materials: p.line(&field("material"), &at(&self.step_materials), 200),
-                caution: p.line(&field("caution"), &at(&self.step_caution), 300),
+            let place = p.number(&format!("place-{}", row + 1), &at(&self.place), 1..=999);
+            let step = NewJobStep {
+                step,
+                minutes: whole(&minutes),
+                wait_hours: decimal(&at(&self.step_wait)),
+                caution: at(&self.step_caution),
+                materials: at(&self.step_materials),
             };
-            steps.push(step);
+            rows.push((row + 1, place.unwrap_or(999), step));
         }
-        if self.step.len() > MOST_STEPS {
-            p.add(
-                "step-1",
-                format!("Keep this to {MOST_STEPS} steps, or make two jobs of it."),
-            );
-        }
-        if steps.is_empty() {
-            p.add("step-1", "Write at least one step with its minutes.");
-        }
-        steps.sort_by_key(|step| step.position);
-        for (position, step) in (1..).zip(&mut steps) {
-            step.position = position;
-        }
-        steps
+        rows
     }
+}
+
+/// The same problems at the fields of the form: those of a step in the row in which it was typed.
+#[must_use]
+pub fn on_form(problems: &Problems, rows: &[usize]) -> Problems {
+    let mut told = Problems::default();
+    for problem in problems {
+        let parts: Vec<&str> = problem.field.split('.').collect();
+        let field = match parts[..] {
+            ["steps"] => "step-1".to_owned(),
+            ["steps", at, name] => {
+                let row = at.parse().ok().and_then(|at: usize| rows.get(at));
+                let name = match name {
+                    "wait_hours" => "wait",
+                    "materials" => "material",
+                    other => other,
+                };
+                format!("{name}-{}", row.unwrap_or(&1))
+            }
+            _ => problem.field.clone(),
+        };
+        told.add(field, problem.words.clone());
+    }
+    told
 }
 
 /// The form as it stands for a job.

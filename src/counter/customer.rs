@@ -42,6 +42,19 @@ pub const KINDS: [(&str, &str); 3] = [
 ];
 
 impl NewCustomer {
+    /// As they stand.
+    #[must_use]
+    pub fn of(kept: &Customer) -> NewCustomer {
+        let kept = kept.clone();
+        NewCustomer {
+            kind: kept.kind,
+            name: kept.name,
+            phone: kept.phone,
+            email: kept.email,
+            note: kept.note,
+        }
+    }
+
     /// What they are, once checked; fields are named below `at`, such as `customer.`.
     pub fn check(&self, problems: &mut Problems, at: &str, now: Moment) -> Customer {
         let field = |name: &str| format!("{at}{name}");
@@ -206,7 +219,7 @@ impl Customer {
             .await?;
         if rows == 0 {
             return Err(Error::Stale(
-                "Somebody else changed this customer just now. Both are shown below.".into(),
+                "Somebody else changed this customer just now. Read it again, then change it.".into(),
             ));
         }
         find::index(

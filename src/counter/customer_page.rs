@@ -14,6 +14,7 @@ use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
+use super::correction;
 use super::customer::{Customer, KINDS, NewCustomer};
 use super::instrument::Instrument;
 use super::visits::{self, Visit};
@@ -143,7 +144,6 @@ pub async fn change(
 }
 
 async fn try_change(app: &App, id: Uuid, form: CustomerForm) -> Result<()> {
-    let mut problems = Problems::default();
     let version = form.version.parse().unwrap_or(0);
     let new = NewCustomer {
         kind: form.kind,
@@ -152,16 +152,8 @@ async fn try_change(app: &App, id: Uuid, form: CustomerForm) -> Result<()> {
         email: form.email,
         note: form.note,
     };
-    let mut changed = new.check(&mut problems, "", app.clock.now());
-    problems.settle()?;
     let mut tx = app.db.begin().await?;
-    let kept = Customer::get(&mut tx, id).await?;
-    // Sent twice, the second time it is kept already.
-    if kept.says_the_same(&changed) {
-        return Ok(());
-    }
-    changed.id = id;
-    changed.update(&mut tx, version).await?;
+    correction::customer(&mut tx, id, version, &new).await?;
     tx.commit().await?;
     Ok(())
 }

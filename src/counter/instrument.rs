@@ -87,7 +87,7 @@ impl NewInstrument {
             ("exact" | "circa", Some(year)) if year > this_year => {
                 problems.add(
                     field("year_made"),
-                    format!("It cannot be made after {this_year}. Look at the label again."),
+                    format!("The year made cannot be after {this_year}. Look at the label again."),
                 );
             }
             ("exact" | "circa", Some(_)) => {
@@ -248,7 +248,7 @@ impl Instrument {
             .await?;
         if rows == 0 {
             return Err(Error::Stale(
-                "Somebody else changed this instrument just now. Both are shown below.".into(),
+                "Somebody else changed this instrument just now. Read it again, then change it.".into(),
             ));
         }
         find::index(tx, &self.keys(), self.customer, Some(self.id), false).await

@@ -9,17 +9,14 @@ use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::clock::Day;
-use crate::db::Tx;
-use crate::diagnosis::lesson;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
-use crate::reports::tally;
 use crate::staff::Who;
 
+use super::correction::{self, NewWords};
 use super::customer::Customer;
-use super::instrument::{FAMILIES, Instrument, NewInstrument};
+use super::instrument::{FAMILIES, Instrument};
 use super::visits::{self, Visit};
 
 const CERTAINTIES: [(&str, &str); 3] = [("exact", "Exact"), ("circa", "Circa"), ("unknown", "Not known")];
@@ -154,11 +151,7 @@ pub async fn change(
 async fn try_change(app: &App, id: Uuid, form: InstrumentForm) -> Result<()> {
     let mut problems = Problems::default();
     let version = form.version.parse().unwrap_or(0);
-    let mut tx = app.db.begin().await?;
-    let kept = Instrument::get(&mut tx, id).await?;
-    let latest = latest_year(app, &mut tx, id).await?;
-    let new = NewInstrument {
-        family: kept.family.clone(),
+    let new = NewWords {
         size: form.size,
         maker: form.maker,
         year_made: problems.number("year_made", &form.year_made, 0..=9999),
@@ -166,32 +159,8 @@ async fn try_change(app: &App, id: Uuid, form: InstrumentForm) -> Result<()> {
         serial: form.serial,
         marks: form.marks,
     };
-    let mut changed = Instrument {
-        id,
-        ..new.check(&mut problems, "", kept.customer, latest, kept.created_at)
-    };
-    problems.settle()?;
-    changed.version = kept.version;
-    // Sent twice, the second time it is kept already.
-    if kept.says_the_same(&changed) {
-        return Ok(());
-    }
-    changed.update(&mut tx, version).await?;
-    if kept.year_made != changed.year_made {
-        tally::move_band(&mut tx, &kept, &changed).await?;
-        lesson::move_band(&mut tx, &changed).await?;
-    }
+    let mut tx = app.db.begin().await?;
+    correction::instrument(&mut tx, problems, (id, version), &new, app.clock.now()).await?;
     tx.commit().await?;
     Ok(())
-}
-
-/// It was made before it was first taken in.
-async fn latest_year(app: &App, tx: &mut Tx, id: Uuid) -> Result<i64> {
-    let (first,): (Option<Day>,) = tx
-        .query("select min(received_on) from work_order where instrument = $1")
-        .bind(id)
-        .one()
-        .await?;
-    let today = Shop::get(tx).await?.today(app.clock.now());
-    Ok(first.unwrap_or(today).year())
 }

@@ -1,6 +1,7 @@
 //! The counter: who comes, with what, taken in and handed back.
 
 pub mod book;
+pub mod correction;
 pub mod customer;
 pub mod customer_page;
 pub mod find;

@@ -1,17 +1,14 @@
 //! What is asked of a report: the months, and one family or all of them.
 
-use serde::Deserialize;
-
 use crate::clock::Day;
 use crate::counter::instrument::FAMILIES;
 use crate::error::{Error, Result};
-use crate::form::Problems;
+use crate::form::{self, Problems};
 
 use super::span::{NotSpan, Span};
 
 /// As it stands in the address of the page.
-#[derive(Clone, Debug, Default, Deserialize)]
-#[serde(default)]
+#[derive(Clone, Debug, Default)]
 pub struct Ask {
     pub from: String,
     pub to: String,
@@ -54,13 +51,35 @@ pub fn family(problems: &mut Problems, field: &str, code: &str) -> &'static str 
 }
 
 impl Ask {
-    /// Reads the query of an address.
+    /// Reads the query of an address; what it does not know of it does not matter here.
     ///
     /// # Errors
     /// Unreadable, when a part stands twice or is no text.
     pub fn read(query: Option<&str>) -> Result<Ask> {
-        serde_html_form::from_str(query.unwrap_or_default())
-            .map_err(|problem| Error::Unreadable(format!("The address could not be read: {problem}.")))
+        let query = query.unwrap_or_default().as_bytes();
+        if std::str::from_utf8(&form::decoded(query)).is_err() {
+            return Err(Error::Unreadable(
+                "There are signs in this address that are no text. Choose the months anew.".into(),
+            ));
+        }
+        let (mut ask, mut said) = (Ask::default(), Vec::new());
+        for (name, value) in form_urlencoded::parse(query).into_owned() {
+            let (part, words) = match name.as_str() {
+                "from" => (&mut ask.from, "the first month"),
+                "to" => (&mut ask.to, "the last month"),
+                "family" => (&mut ask.family, "the family"),
+                "table" => (&mut ask.table, "the table"),
+                _ => continue,
+            };
+            if said.contains(&name) {
+                return Err(Error::Unreadable(format!(
+                    "This address names {words} twice. Choose it once."
+                )));
+            }
+            *part = value;
+            said.push(name);
+        }
+        Ok(ask)
     }
 
     /// The last full month unless something else is asked for; one month alone is a span of its own.

@@ -15,6 +15,7 @@ use crate::error::{Error, Result};
 use crate::form::{Form, Problems};
 use crate::page::{Frame, html};
 
+use super::person::shortest;
 use super::{Staff, Who, session, sign_in};
 
 #[derive(Template)]
@@ -31,14 +32,6 @@ async fn person(app: &App, who: &Who) -> Result<Staff> {
     Staff::get(&app.db, who.staff.ok_or(Error::NotAllowed)?).await
 }
 
-fn shortest(person: &Staff) -> usize {
-    if person.owner {
-        sign_in::SHORTEST_OWNER
-    } else {
-        sign_in::SHORTEST
-    }
-}
-
 async fn show(app: &App, who: &Who, problems: Problems, kept: bool) -> Result<Response> {
     let person = person(app, who).await?;
     let shop = Shop::get(&app.db).await?;
@@ -49,7 +42,7 @@ async fn show(app: &App, who: &Who, problems: Problems, kept: bool) -> Result<Re
     };
     let page = MePage {
         frame: Frame::new(&*person.name, shop.name, who, "me"),
-        shortest: shortest(&person),
+        shortest: shortest(person.owner),
         person,
         problems,
         kept,
@@ -96,7 +89,12 @@ pub async fn change_password(
     } else if same {
         problems.add("password", "This is the one you have. Choose another.");
     }
-    sign_in::check_password(&mut problems, "password", &form.of.password, shortest(&person));
+    sign_in::check_password(
+        &mut problems,
+        "password",
+        &form.of.password,
+        shortest(person.owner),
+    );
     if !problems.is_empty() {
         return show(&app, &who, problems, false).await;
     }

@@ -2,6 +2,7 @@
 
 pub mod me;
 pub mod people;
+pub mod person;
 pub mod session;
 pub mod sign_in;
 

@@ -16,7 +16,8 @@ use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 
-use super::{Staff, Who, name_key, session, sign_in};
+use super::person::{self, NewPerson, PersonToBe};
+use super::{Staff, Who, session};
 
 #[derive(Template)]
 #[template(path = "staff/people.html")]
@@ -78,48 +79,25 @@ pub struct PersonForm {
     version: i64,
 }
 
-const TAKEN: &str = "Somebody here has that name already. Add a letter or a surname.";
-
 impl PersonForm {
-    /// The person this describes in place of `now`; the password is not part of it.
-    fn check(&self, now: &Staff, who: &Who, problems: &mut Problems) -> Staff {
-        let name = problems.needed("name", &self.name, 80, "Write the name they sign in with.");
-        let (counter, bench, owner) = self.roles(problems);
-        if !self.password.is_empty() {
-            sign_in::check_password(problems, "password", &self.password, self.shortest());
-        }
-        let active = self.active == "yes";
-        if who.staff == Some(now.id) && !(active && owner) {
-            problems.add(
-                "active",
-                "You cannot take your own key away. Let another owner do it.",
-            );
-        }
-        Staff {
-            name_key: name_key(&name),
-            name,
-            counter,
-            bench,
-            owner,
-            active,
-            version: self.version,
-            ..now.clone()
+    fn new_person(self) -> NewPerson {
+        NewPerson {
+            name: self.name,
+            password: self.password,
+            counter: self.counter == "yes",
+            bench: self.bench == "yes",
+            owner: self.owner == "yes",
         }
     }
 
-    fn roles(&self, problems: &mut Problems) -> (bool, bool, bool) {
-        let roles = (self.counter == "yes", self.bench == "yes", self.owner == "yes");
-        if roles == (false, false, false) {
-            problems.add("counter", "Give at least one part: counter, bench or owner.");
-        }
-        roles
-    }
-
-    fn shortest(&self) -> usize {
-        if self.owner == "yes" {
-            sign_in::SHORTEST_OWNER
-        } else {
-            sign_in::SHORTEST
+    fn becoming(self) -> PersonToBe {
+        PersonToBe {
+            name: self.name,
+            password: (!self.password.is_empty()).then_some(self.password),
+            counter: self.counter == "yes",
+            bench: self.bench == "yes",
+            owner: self.owner == "yes",
+            active: self.active == "yes",
         }
     }
 }
@@ -211,37 +189,18 @@ pub async fn add(
     Extension(who): Extension<Who>,
     form: Form<PersonForm>,
 ) -> Result<Response> {
-    let mut problems = Problems::default();
-    let name = problems.needed(
-        "name",
-        &form.of.name,
-        80,
-        "Write the name they will sign in with.",
-    );
-    let (counter, bench, owner) = form.of.roles(&mut problems);
-    sign_in::check_password(&mut problems, "password", &form.of.password, form.of.shortest());
-    if !problems.is_empty() {
-        return show(&app, &who, problems, form.typed).await;
+    match try_add(&app, form.of).await {
+        Err(Error::Problems(problems)) => show(&app, &who, problems, form.typed).await,
+        added => added.map(|()| Redirect::to("/staff").into_response()),
     }
-    let person = Staff {
-        id: Uuid::now_v7(),
-        name_key: name_key(&name),
-        name,
-        password_hash: sign_in::hash_slowly(&app, form.of.password).await?,
-        counter,
-        bench,
-        owner,
-        active: true,
-        version: 1,
-        created_at: app.clock.now(),
-    };
+}
+
+async fn try_add(app: &App, form: PersonForm) -> Result<()> {
+    let new = form.new_person().describe(app).await?;
     let mut tx = app.db.begin().await?;
-    if !person.insert(&mut tx).await? {
-        problems.add("name", TAKEN);
-        return show(&app, &who, problems, form.typed).await;
-    }
+    person::add(&mut tx, &new).await?;
     tx.commit().await?;
-    Ok(Redirect::to("/staff").into_response())
+    Ok(())
 }
 
 /// `POST /staff/{id}`: changes a person's name, parts, password, or whether they may still sign in.
@@ -254,46 +213,34 @@ pub async fn change(
     Path(id): Path<String>,
     form: Form<PersonForm>,
 ) -> Result<Response> {
-    let now = Staff::get(&app.db, known(&id)?).await?;
+    let kept = Staff::get(&app.db, known(&id)?).await?;
     let mut shown = Shown {
         problems: Problems::default(),
         version: form.of.version,
         typed: form.typed,
         changed: None,
     };
-    let mut person = form.of.check(&now, &who, &mut shown.problems);
-    if !shown.problems.is_empty() {
-        return show_person(&app, &who, now, shown).await;
-    }
-    let new_password = !form.of.password.is_empty();
-    if new_password {
-        person.password_hash = sign_in::hash_slowly(&app, form.of.password).await?;
-    }
-    let mut tx = app.db.begin().await?;
-    if Staff::named(&mut tx, &person.name)
-        .await?
-        .is_some_and(|other| other.id != now.id)
-    {
-        shown.problems.add("name", TAKEN);
-        return show_person(&app, &who, now, shown).await;
-    }
-    match person.update(&mut tx).await {
-        Ok(()) => {}
+    match try_change(&app, &who, &kept, form.of).await {
+        Err(Error::Problems(problems)) => {
+            shown.problems = problems;
+            show_person(&app, &who, kept, shown).await
+        }
         Err(Error::Stale(_)) => {
-            let now = Staff::get(&mut tx, now.id).await?;
+            let now = Staff::get(&app.db, kept.id).await?;
             shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
             shown.version = now.version;
-            drop(tx);
-            return show_person(&app, &who, now, shown).await;
+            show_person(&app, &who, now, shown).await
         }
-        Err(other) => return Err(other),
+        kept => kept.map(|()| Redirect::to("/staff").into_response()),
     }
-    if new_password || !person.active {
-        tx.query("delete from session where staff = $1")
-            .bind(person.id)
-            .execute()
-            .await?;
-    }
+}
+
+async fn try_change(app: &App, who: &Who, kept: &Staff, form: PersonForm) -> Result<()> {
+    let version = form.version;
+    let mut person = form.becoming().describe(app, who, kept).await?;
+    person.version = version;
+    let mut tx = app.db.begin().await?;
+    person::keep(&mut tx, &mut person, kept).await?;
     tx.commit().await?;
-    Ok(Redirect::to("/staff").into_response())
+    Ok(())
 }

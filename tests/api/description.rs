@@ -90,7 +90,8 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
             for part in path.split('/').filter_map(|part| part.strip_prefix('{')) {
                 assert!(named(part.trim_end_matches('}')), "{method} {path}");
             }
-            let changes = *method == "POST" && path.starts_with("/api/v1/orders/");
+            let changes = *method == "PATCH"
+                || *method == "POST" && (path.starts_with("/api/v1/orders/") || path.ends_with("/retired"));
             assert_eq!(
                 (named("If-Match"), named("Idempotency-Key")),
                 (changes, *method == "POST"),
@@ -102,7 +103,7 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
                 .any(|end| path.ends_with(end));
             assert_eq!(
                 call["requestBody"].is_object(),
-                *method == "POST" && !without_body,
+                *method != "GET" && !without_body,
                 "{method} {path}"
             );
             assert!(call["responses"]["401"]["content"]["application/problem+json"].is_object());
@@ -129,5 +130,45 @@ fn every_call_has_a_name_of_its_own_and_every_answer_its_words() {
         }
         let read = &api["paths"]["/api/v1/orders/{order}"]["get"]["responses"]["200"];
         assert!(read["headers"]["ETag"].is_object());
+    });
+}
+
+#[test]
+fn a_change_takes_nothing_for_what_is_left_out() {
+    on_both(async |shop| {
+        let api = described(&shop).await;
+        let shape = |method: &str, path: &str| {
+            let body = &api["paths"][path][method]["requestBody"]["content"]["application/json"]["schema"];
+            let pointer = body["$ref"]
+                .as_str()
+                .expect("a named shape")
+                .trim_start_matches('#');
+            api.pointer(pointer).expect("the shape").clone()
+        };
+        let patches = CALLS.iter().filter(|call| call.0 == "PATCH").map(|call| call.1);
+        let changes = patches.map(|path| shape("patch", path));
+        for shape in changes.chain([shape("post", "/api/v1/orders/{order}/promise")]) {
+            assert_eq!(
+                (&shape["required"], &shape["additionalProperties"]),
+                (&Value::Null, &false.into())
+            );
+            for (name, member) in shape["properties"].as_object().expect("members") {
+                assert_eq!(member.get("default"), None, "{name}");
+                let kinds = member["type"].to_string();
+                assert!(
+                    kinds == "\"boolean\"" || kinds.contains("null"),
+                    "{name}: {kinds}"
+                );
+            }
+        }
+        // What is made anew is as it was.
+        let made = shape("post", "/api/v1/customers");
+        assert_eq!(
+            (
+                &made["properties"]["name"]["type"],
+                &made["properties"]["name"]["default"]
+            ),
+            (&"string".into(), &"".into())
+        );
     });
 }

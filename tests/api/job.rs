@@ -125,7 +125,7 @@ fn the_bench_is_not_told_how_to_reach_people() {
         let (counter, bench) = (shop.program("counter").await, shop.program("bench").await);
         let visit = Visit::begin(&counter).await;
         let order = bench.get(&visit.path).await.json;
-        let customer = json!({"id": order["customer"]["id"], "kind": "person", "name": "Ada"});
+        let customer = json!({"id": order["customer"]["id"], "kind": "person", "name": "Ada", "version": 1});
         assert_eq!(order["customer"], customer);
         let list = bench.get("/api/v1/orders").await.json;
         assert_eq!(list["items"][0]["customer"]["name"], "Ada");

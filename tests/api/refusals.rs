@@ -19,7 +19,7 @@ pub fn is_problem(answer: &Answer, status: u16) {
     assert!(told["detail"].as_str().is_some_and(|detail| !detail.is_empty()));
     let text = told.to_string();
     for word in [
-        "struct",
+        "struct ",
         "i64",
         "expected",
         "deserialize",

@@ -35,10 +35,39 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/customers", true, false),
     ("POST", "/api/v1/customers", true, false),
     ("GET", "/api/v1/customers/{customer}", true, false),
+    ("PATCH", "/api/v1/customers/{customer}", true, false),
     ("GET", "/api/v1/instruments/{instrument}", true, true),
+    ("PATCH", "/api/v1/instruments/{instrument}", true, true),
     ("GET", "/api/v1/catalogue/causes", true, true),
+    ("POST", "/api/v1/catalogue/causes", false, false),
+    ("GET", "/api/v1/catalogue/causes/{cause}", true, true),
+    ("PATCH", "/api/v1/catalogue/causes/{cause}", false, false),
+    ("POST", "/api/v1/catalogue/causes/{cause}/retired", false, false),
     ("GET", "/api/v1/catalogue/descriptors", true, true),
+    ("GET", "/api/v1/catalogue/descriptors/{descriptor}", true, true),
+    (
+        "PATCH",
+        "/api/v1/catalogue/descriptors/{descriptor}",
+        false,
+        false,
+    ),
+    (
+        "POST",
+        "/api/v1/catalogue/descriptors/{descriptor}/retired",
+        false,
+        false,
+    ),
     ("GET", "/api/v1/catalogue/jobs", true, true),
+    ("POST", "/api/v1/catalogue/jobs", false, false),
+    ("GET", "/api/v1/catalogue/jobs/{job}", true, true),
+    ("PATCH", "/api/v1/catalogue/jobs/{job}", false, false),
+    ("POST", "/api/v1/catalogue/jobs/{job}/retired", false, false),
+    ("GET", "/api/v1/shop", false, false),
+    ("PATCH", "/api/v1/shop", false, false),
+    ("GET", "/api/v1/staff", false, false),
+    ("POST", "/api/v1/staff", false, false),
+    ("GET", "/api/v1/staff/{person}", false, false),
+    ("PATCH", "/api/v1/staff/{person}", false, false),
     ("POST", "/api/v1/diagnosis", true, true),
     ("GET", "/api/v1/diagnosis/score", false, false),
     ("GET", "/api/v1/reports/recurrence", false, false),
@@ -49,7 +78,7 @@ async fn status(program: &Program, method: &str, path: &str) -> u16 {
         .split('/')
         .map(|part| if part.starts_with('{') { "10008" } else { part });
     let method: Method = method.parse().expect("a method");
-    let body = (method == Method::POST).then(|| "{}".to_owned());
+    let body = (method != Method::GET).then(|| "{}".to_owned());
     let headers = [("if-match", "\"1\""), ("idempotency-key", "walk")];
     let answer = program
         .call(method, &parts.collect::<Vec<_>>().join("/"), &headers, body)

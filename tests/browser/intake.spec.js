@@ -92,7 +92,7 @@ test('what wants mending is told first, with everything typed kept', async ({ pa
   await page.locator('[name="complaint.words"]').fill('A low rattle.');
   await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
   await expect(page.locator('.problems')).toBeFocused();
-  await expect(page.locator('.problems')).toContainText(/cannot be made after \d{4}/);
+  await expect(page.locator('.problems')).toContainText(/year made cannot be after \d{4}/);
   await expect(page.locator('[name="customer.name"]')).toHaveValue('Ferdinand Quandtner');
   await expect(page.locator('[name="instrument.year_made"]')).toHaveValue('2999');
   await expect(page.locator('[name="complaint.words"]')).toHaveValue('A low rattle.');

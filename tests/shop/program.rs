@@ -34,6 +34,13 @@ impl Program {
             .await
     }
 
+    /// Changes what was last told with this entity tag.
+    pub async fn patch(&self, path: &str, etag: &str, body: &Value) -> Answer {
+        let headers = [("if-match", etag)];
+        self.call(Method::PATCH, path, &headers, Some(body.to_string()))
+            .await
+    }
+
     pub async fn call(
         &self,
         method: Method,

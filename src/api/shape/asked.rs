@@ -1,0 +1,71 @@
+//! What a call sends to take an instrument in, or to ask for orders.
+
+use serde::Deserialize;
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use crate::counter::intake::Complaint;
+
+/// An instrument is taken in.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewOrder {
+    pub customer: WhichCustomer,
+    pub instrument: WhichInstrument,
+    #[serde(default)]
+    pub complaint: Complaint,
+    /// What stays here with it: case, bow, rosin.
+    #[serde(default)]
+    pub items_left: Vec<String>,
+    #[serde(default)]
+    pub condition: String,
+    pub declared_value: Option<i64>,
+    #[schema(format = Date)]
+    pub promised_on: Option<String>,
+    /// The shop may go ahead up to this, tax included.
+    pub authorised_limit: Option<i64>,
+}
+
+/// Somebody known by `id` alone; or else somebody new, who has a `name`.
+#[derive(Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct WhichCustomer {
+    pub id: Option<Uuid>,
+    pub name: Option<String>,
+    /// `person`, `school` or `fleet`.
+    pub kind: Option<String>,
+    pub phone: Option<String>,
+    pub email: Option<String>,
+    pub note: Option<String>,
+}
+
+/// One known by `id` alone; or else a new one, which has a `family`.
+#[derive(Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct WhichInstrument {
+    pub id: Option<Uuid>,
+    /// `violin`, `viola`, `cello`, `bass` or `bow`.
+    pub family: Option<String>,
+    pub size: Option<String>,
+    pub maker: Option<String>,
+    pub year_made: Option<i64>,
+    /// `exact`, `circa` or `unknown`.
+    pub year_certainty: Option<String>,
+    pub serial: Option<String>,
+    pub marks: Option<String>,
+}
+
+/// Which part of the orders is listed.
+#[derive(Default, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields, default)]
+pub struct OrdersAsked {
+    /// `received`, `inspecting`, `awaiting_approval`, `approved`, `in_repair`, `play_test`, `ready`, `collected` or `returned`.
+    pub stage: Option<String>,
+    /// A tag, words of a customer's name or of an instrument, or a run of a phone's digits.
+    pub q: Option<String>,
+    /// The `next` of the answer before.
+    pub after: Option<String>,
+    /// 1 to 200; 50 if left out.
+    pub limit: Option<String>,
+}

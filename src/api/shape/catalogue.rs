@@ -1,0 +1,101 @@
+//! The catalogue as a program is told it.
+
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+
+/// Which part of the catalogue is listed.
+#[derive(Default, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields, default)]
+pub struct CatalogueAsked {
+    /// `violin`, `viola`, `cello`, `bass` or `bow`.
+    pub family: Option<String>,
+}
+
+/// A cause of the catalogue. One that is retired stands on orders of the past and is taken for none that is new.
+#[derive(Serialize, ToSchema)]
+pub struct Cause {
+    pub code: String,
+    pub name: String,
+    pub region: String,
+    pub families: Vec<String>,
+    pub how_it_sounds: String,
+    /// Of all confirmed causes, before anything is known of the order.
+    pub prior_share: f64,
+    /// The band in which that lies: `very_common`, `common`, `occasional` or `rare`.
+    pub common: String,
+    /// How to check for it.
+    pub look: String,
+    pub check_minutes: i64,
+    /// `counter` or `bench`.
+    pub check_place: String,
+    pub needs_luthier: bool,
+    pub remedy: String,
+    /// The jobs that mend it, needed together.
+    pub remedy_jobs: Vec<String>,
+    /// Other ways to mend it, each one job or several together.
+    pub other_ways: Vec<Vec<String>>,
+    pub parts: String,
+    pub caution: String,
+    pub season_tie: String,
+    pub age_tie: String,
+    pub structural: bool,
+    pub retired: bool,
+    /// What `If-Match` of the next change says.
+    pub version: i64,
+}
+
+/// A plain question about the noise.
+#[derive(Serialize, ToSchema)]
+pub struct Descriptor {
+    pub code: String,
+    pub question: String,
+    pub answers: Vec<String>,
+    /// `customer`, `counter` or `bench`.
+    pub asked_of: String,
+    pub hint: String,
+    pub retired: bool,
+    /// What `If-Match` of the next change says.
+    pub version: i64,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Job {
+    pub code: String,
+    pub name: String,
+    /// `counter`, `bench_technician` or `senior_luthier`.
+    pub who: String,
+    /// The usual minutes: on the family asked for, or else on a violin.
+    pub minutes: i64,
+    pub minutes_low: i64,
+    pub minutes_high: i64,
+    /// For glue or varnish; not labour.
+    pub wait_hours: f64,
+    /// So many times the minutes on a cello.
+    pub factor_cello: f64,
+    /// So many times the minutes on a bass.
+    pub factor_bass: f64,
+    /// `none`, `low`, `medium` or `high`.
+    pub materials: String,
+    pub steps: Vec<JobStep>,
+    pub retired: bool,
+    /// What `If-Match` of the next change says.
+    pub version: i64,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct JobStep {
+    pub step: String,
+    pub minutes: i64,
+    pub wait_hours: f64,
+    pub caution: String,
+    pub materials: String,
+}
+
+/// Whether an entry is taken for anything new.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Retire {
+    /// `false` brings it back.
+    pub retired: bool,
+}

@@ -1,0 +1,47 @@
+//! The shop and its people as a program is told them: never a password, nor who is signed in where.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+/// The shop and what holds for the whole house.
+#[derive(Serialize, ToSchema)]
+pub struct Shop {
+    pub name: String,
+    pub address: String,
+    pub phone: String,
+    pub zone: String,
+    /// `northern`, `southern` or `none`.
+    pub hemisphere: String,
+    /// Twelve letters, January to December: d dry, h humid, c change.
+    pub seasons: String,
+    /// ISO 4217; fixed once the shop is set up.
+    pub currency: String,
+    /// An hour, before tax.
+    pub labour_rate: i64,
+    pub tax_name: String,
+    /// Parts per million: 200000 is 20 %.
+    pub tax_labour: i64,
+    /// Parts per million.
+    pub tax_parts: i64,
+    pub comeback_days: i64,
+    pub stub_terms: String,
+    /// What `If-Match` of the next change says.
+    pub version: i64,
+}
+
+/// Somebody of the shop, now or once.
+#[derive(Serialize, ToSchema)]
+pub struct Person {
+    pub id: Uuid,
+    pub name: String,
+    pub counter: bool,
+    pub bench: bool,
+    pub owner: bool,
+    /// Whether they may sign in.
+    pub active: bool,
+    #[schema(format = DateTime)]
+    pub created_at: String,
+    /// What `If-Match` of the next change says.
+    pub version: i64,
+}
