@@ -15,6 +15,7 @@ use crate::db::Tx;
 use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
+use crate::reports::tally::Counts;
 use crate::staff::Who;
 
 /// What a change says of itself: which version it was made on, and the key under which it is done once.
@@ -32,6 +33,8 @@ pub struct Act {
     pub who: Who,
     pub now: Moment,
     pub today: Day,
+    /// What the act counts, kept at its end.
+    pub counts: Counts,
     key: Option<Key>,
     story: Vec<String>,
 }
@@ -99,6 +102,7 @@ impl Act {
             who: who.clone(),
             now,
             today,
+            counts: Counts::default(),
             key: guard.key,
             story: Vec::new(),
         })
@@ -131,7 +135,7 @@ impl Act {
         Uuid::now_v7()
     }
 
-    /// Writes the order and its story; the transaction is still open, for the answer to be read from.
+    /// Writes the order, its story and what it counts; the transaction is still open, for the answer to be read from.
     ///
     /// # Errors
     /// Stale, or what the database says.
@@ -147,7 +151,8 @@ impl Act {
                 words,
             })
             .collect();
-        Story::insert(&mut self.tx, &lines).await
+        Story::insert(&mut self.tx, &lines).await?;
+        self.counts.keep(&mut self.tx).await
     }
 
     /// Keeps everything, with the answer under its key.

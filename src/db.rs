@@ -384,6 +384,21 @@ pub async fn insert_rows<'q, T>(
     rows: &[T],
     bind: impl for<'c> Fn(Query<'c>, &T) -> Query<'c>,
 ) -> sqlx::Result<()> {
+    insert_rows_or(tx, into, "", columns, rows, bind).await
+}
+
+/// As [`insert_rows`], and what to do with those that are there already: `clash` is `on conflict ..`.
+///
+/// # Errors
+/// What the database says.
+pub async fn insert_rows_or<'q, T>(
+    tx: &mut Tx,
+    into: &'static str,
+    clash: &'static str,
+    columns: usize,
+    rows: &[T],
+    bind: impl for<'c> Fn(Query<'c>, &T) -> Query<'c>,
+) -> sqlx::Result<()> {
     // PostgreSQL takes at most 65,535 binds in a statement, SQLite 32,766; far fewer keep the text short.
     for chunk in rows.chunks((BINDS / columns).max(1)) {
         let mut sql = String::with_capacity(into.len() + chunk.len() * columns * 6);
@@ -405,7 +420,8 @@ pub async fn insert_rows<'q, T>(
             }
             sql.push(')');
         }
-        // Safe: the text holds nothing but our own literal and counted placeholders.
+        sql.push_str(clash);
+        // Safe: the text holds nothing but our own literals and counted placeholders.
         let mut query = tx.query(sqlx::AssertSqlSafe(sql));
         for row in chunk {
             query = bind(query, row);

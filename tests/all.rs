@@ -23,3 +23,4 @@ mod sentences;
 mod serve;
 mod shop_settings;
 mod staff;
+mod tally;
