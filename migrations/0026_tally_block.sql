@@ -1,14 +1,15 @@
--- All counts of the reports in one table, by year, by decade and by century, the months of the year side by side: a report over any
+-- All counts of the reports in one table, by year and by decade, the months of the year side by side: a report over any
 -- span reads a few blocks, at any age of the shop, and the seasons can still be told whichever months the shop gives them.
 create table tally_block (
   what text not null,               -- orders, comebacks, steps, planned, actual, amount, times
   family text not null,             -- '' for all of them
-  months bigint not null,           -- 12 for a year, 120 for a decade, 1200 for a century
+  months bigint not null,           -- 12 for a year, 120 for a decade
   month bigint not null,            -- its first: year * 12
   age_band text not null,           -- '' for all of them
   code text not null,               -- of the cause ('' for all inspected), the job ('' for free words), or the kind of money
-  jan bigint not null, feb bigint not null, mar bigint not null, apr bigint not null, may bigint not null, jun bigint not null,
-  jul bigint not null, aug bigint not null, sep bigint not null, oct bigint not null, nov bigint not null, dec bigint not null,
+  jan bigint not null default 0, feb bigint not null default 0, mar bigint not null default 0, apr bigint not null default 0,
+  may bigint not null default 0, jun bigint not null default 0, jul bigint not null default 0, aug bigint not null default 0,
+  sep bigint not null default 0, oct bigint not null default 0, nov bigint not null default 0, dec bigint not null default 0,
   primary key (what, family, months, month, age_band, code)
 );
 create view counted_before as
@@ -29,7 +30,7 @@ insert into tally_block (what, family, months, month, age_band, code, jan, feb, 
     sum(case when c.month % 12 = 8 then c.n else 0 end), sum(case when c.month % 12 = 9 then c.n else 0 end),
     sum(case when c.month % 12 = 10 then c.n else 0 end), sum(case when c.month % 12 = 11 then c.n else 0 end)
   from counted_before c
-    cross join (select 12 as months union all select 120 union all select 1200) b
+    cross join (select 12 as months union all select 120) b
     cross join (select 0 as each union all select 1) f
     cross join (select 0 as each union all select 1) a
   -- What is not counted by family or by age stands in their '' alone, once.

@@ -1,11 +1,11 @@
-//! A block is a year, a decade or a century that counts are kept of, so that a span of any length is a few of them.
+//! A block is a year or a decade that counts are kept of, so that a span of any length is a few of them.
 
 use crate::clock::YearMonth;
 
 use super::span::Span;
 
-/// The months of a year, a decade and a century: the sizes in which everything is counted.
-pub const SIZES: [i64; 3] = [12, 120, 1200];
+/// The months of a year and of a decade: the sizes in which everything is counted.
+pub const SIZES: [i64; 2] = [12, 120];
 
 /// Blocks of one size that follow each other, and which months of their years are meant.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,7 +15,7 @@ pub struct Run {
     /// The first month of the first block, and of the last.
     pub from: YearMonth,
     pub to: YearMonth,
-    /// Of each year, 0 for January; all twelve in any block that is longer than a year.
+    /// Of each year, 0 for January; all twelve in a decade.
     of_year: (i64, i64),
 }
 
@@ -42,6 +42,13 @@ impl Run {
         self.from == self.to
     }
 
+    /// The one month that is meant, if it is one: 0 for January.
+    #[must_use]
+    pub fn month(&self) -> Option<usize> {
+        let (first, last) = self.of_year;
+        usize::try_from(first).ok().filter(|_| first == last)
+    }
+
     /// Of the twelve months of a row, those that are meant, with their number from 0.
     pub fn meant(self, months: [i64; 12]) -> impl Iterator<Item = (i64, i64)> {
         let (first, last) = self.of_year;
@@ -65,16 +72,15 @@ pub fn cover(span: Span, counted: Span) -> Vec<Run> {
     if from > to {
         return Vec::new();
     }
-    // Beyond what was counted there is nothing, so whole blocks do: centuries when it is all asked for.
-    let (begins, ends) = (from == counted.from.0, to == counted.to.0);
-    let size = if begins && ends { SIZES[2] } else { SIZES[1] };
-    let from = if begins {
-        from.div_euclid(size) * size
+    // Beyond what was counted there is nothing, so the whole decade does.
+    let decade = SIZES[1];
+    let from = if from == counted.from.0 {
+        from.div_euclid(decade) * decade
     } else {
         from
     };
-    let to = if ends {
-        (to.div_euclid(size) + 1) * size - 1
+    let to = if to == counted.to.0 {
+        (to.div_euclid(decade) + 1) * decade - 1
     } else {
         to
     };
@@ -145,19 +151,19 @@ mod tests {
                 let asked = month >= span.from.0 && month <= span.to.0;
                 prop_assert_eq!(met.get(&month).copied().unwrap_or_default(), i64::from(asked), "{}", month);
             }
-            // Never many, however long the span: at most nine loose blocks of a size at either end.
+            // Never many, however long the span: at most nine loose years and one in part at either end, the rest in decades.
             let blocks: i64 = runs.iter().map(|run| (run.to.0 - run.from.0) / run.months + 1).sum();
-            prop_assert!(blocks <= 2 + 18 + 18 + 2, "{} blocks", blocks);
+            prop_assert!(blocks <= 20 + months / 120, "{} blocks", blocks);
         }
     }
 
     #[test]
-    fn all_that_was_counted_is_one_century() {
+    fn all_that_was_counted_is_whole_decades() {
         let counted = Span::parse("2020-02", "2026-02").unwrap();
-        assert_eq!(cover(counted, counted), [Run::whole(1200, 20, 20)]);
+        assert_eq!(cover(counted, counted), [Run::whole(120, 202, 202)]);
         assert_eq!(
             cover(Span::parse("1930-01", "2029-12").unwrap(), counted),
-            [Run::whole(1200, 20, 20)]
+            [Run::whole(120, 202, 202)]
         );
         assert_eq!(cover(Span::year(2019), counted), []);
         assert_eq!(cover(Span::year(2025), counted), [Run::whole(12, 2025, 2025)]);

@@ -38,15 +38,26 @@ pub struct Line {
     months: [i64; 12],
 }
 
-/// Which rows are wanted, and the two statements that read them: from one block, and the sum of several.
+/// Which rows are wanted, and the statements that read them: one month of one block, one block, the sum of several.
 pub struct Of {
+    month: [&'static str; 12],
     one: &'static str,
     several: &'static str,
+}
+
+macro_rules! of_month {
+    ($which:literal, $($month:literal)*) => {
+        [$(concat!(
+            "select what, code, age_band, ", $month,
+            " from tally_block where family = $1 and months = $2 and month = $3 and ", $month, " <> 0 and ", $which
+        )),*]
+    };
 }
 
 macro_rules! of {
     ($which:literal) => {
         Of {
+            month: of_month!($which, "jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec"),
             one: concat!(
                 "select what, code, age_band, jan, feb, mar, apr, may, jun, jul, aug, sep, oct, nov, dec
                  from tally_block where family = $1 and months = $2 and month = $3 and ",
@@ -93,6 +104,17 @@ pub async fn read(db: &Db, of: &Of, span: Span, family: &str) -> Result<Vec<Line
     };
     let mut lines = Vec::new();
     for run in cover(span, reach) {
+        if let Some(month) = run.month() {
+            let query = db.read(of.month[month]);
+            let query = query.bind(family.to_owned()).bind(run.months).bind(run.from);
+            let rows: Vec<(String, String, String, i64)> = query.all().await?;
+            lines.extend(rows.into_iter().filter_map(|row| {
+                let mut months = [0; 12];
+                months[month] = row.3;
+                Line::new((row.0, row.1, row.2), months, run)
+            }));
+            continue;
+        }
         let query = if run.is_one() {
             db.read(of.one)
         } else {
@@ -101,21 +123,23 @@ pub async fn read(db: &Db, of: &Of, span: Span, family: &str) -> Result<Vec<Line
         let query = query.bind(family.to_owned()).bind(run.months).bind(run.from);
         let query = if run.is_one() { query } else { query.bind(run.to) };
         let rows: Vec<Row> = query.all().await?;
-        lines.extend(rows.into_iter().filter_map(|row| Line::new(row, run)));
+        lines.extend(rows.into_iter().filter_map(|row| {
+            let months = [
+                row.3, row.4, row.5, row.6, row.7, row.8, row.9, row.10, row.11, row.12, row.13, row.14,
+            ];
+            Line::new((row.0, row.1, row.2), months, run)
+        }));
     }
     Ok(lines)
 }
 
 impl Line {
     /// Nothing when it is of a kind that is not known any more.
-    fn new(row: Row, run: Run) -> Option<Line> {
-        let months = [
-            row.3, row.4, row.5, row.6, row.7, row.8, row.9, row.10, row.11, row.12, row.13, row.14,
-        ];
+    fn new((what, code, age_band): (String, String, String), months: [i64; 12], run: Run) -> Option<Line> {
         Some(Line {
-            what: What::of_code(&row.0)?,
-            code: row.1,
-            age_band: row.2,
+            what: What::of_code(&what)?,
+            code,
+            age_band,
             run,
             months,
         })

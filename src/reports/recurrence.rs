@@ -211,6 +211,10 @@ impl Years {
         totals
     }
 
+    fn of(&self, spans: Vec<Span>) -> Vec<(Span, Totals)> {
+        spans.into_iter().map(|span| (span, self.totals(span))).collect()
+    }
+
     /// Each month of a span, empty ones too.
     #[must_use]
     pub fn months(&self, span: Span) -> Vec<(YearMonth, Totals)> {
@@ -235,14 +239,13 @@ pub async fn earlier(db: &Db, span: Span, family: &str) -> Result<Vec<(Span, Tot
     let Some(oldest) = spans.last() else {
         return Ok(Vec::new());
     };
-    let mut earlier = Vec::new();
     if span.years_apart() == 1 {
         let years = Years::read(db, family, (oldest.from.year(), span.to.year()), "").await?;
-        earlier.extend(spans.iter().map(|before| (*before, years.totals(*before))));
-    } else {
-        for before in spans {
-            earlier.push((before, Totals::read(db, before, family).await?));
-        }
+        return Ok(years.of(spans));
+    }
+    let mut earlier = Vec::new();
+    for before in spans {
+        earlier.push((before, Totals::read(db, before, family).await?));
     }
     Ok(earlier)
 }

@@ -13,7 +13,7 @@
 //! - A **comeback** is a confirmed cause on an instrument that was handed back with the same cause repaired, and that was
 //!   received again within the comeback window of the shop.
 //!
-//! Each is counted in the year, the decade and the century of its month ([`super::block`]), under its family and under all
+//! Each is counted in the year and in the decade of its month ([`super::block`]), under its family and under all
 //! of them, under its age band and under all of them: whatever a report asks for stands there as one sum.
 
 use std::collections::BTreeMap;
@@ -21,7 +21,7 @@ use std::collections::BTreeMap;
 use crate::clock::YearMonth;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
-use crate::db::{Tx, insert_rows_or};
+use crate::db::{Query, Tx, insert_rows_or};
 use crate::error::Result;
 use crate::money::Money;
 
@@ -195,17 +195,24 @@ impl Counts {
             .into_iter()
             .filter(|row| row.1 != [0; 12])
             .collect();
-        insert_rows_or(tx, INTO, ADD, 18, &rows, |query, (row, months)| {
-            let query = query
-                .bind(row.what.code())
-                .bind(row.family.clone())
-                .bind(row.months)
-                .bind(row.first)
-                .bind(row.age_band)
-                .bind(row.code.clone());
-            months.iter().fold(query, |query, n| query.bind(*n))
-        })
-        .await?;
+        let month = rows.first().and_then(|row| row.1.iter().position(|n| *n != 0));
+        let one = |month: &usize| {
+            let others = |row: &[i64; 12]| row.iter().enumerate().any(|(at, n)| at != *month && *n != 0);
+            !rows.iter().any(|row| others(&row.1))
+        };
+        // All of an act falls into one month as a rule: then its column alone is sent.
+        if let Some(month) = month.filter(one) {
+            let (into, add) = OF_MONTH[month];
+            insert_rows_or(tx, into, add, 7, &rows, |query, (row, months)| {
+                row.bind(query).bind(months[month])
+            })
+            .await?;
+        } else {
+            insert_rows_or(tx, INTO, ADD, 18, &rows, |query, (row, months)| {
+                months.iter().fold(row.bind(query), |query, n| query.bind(*n))
+            })
+            .await?;
+        }
         if let Some((first, last)) = self.reach.take() {
             reach(tx, first, last).await?;
         }
@@ -213,6 +220,33 @@ impl Counts {
     }
 }
 
+impl Row {
+    fn bind<'c>(&self, query: Query<'c>) -> Query<'c> {
+        query
+            .bind(self.what.code())
+            .bind(self.family.clone())
+            .bind(self.months)
+            .bind(self.first)
+            .bind(self.age_band)
+            .bind(self.code.clone())
+    }
+}
+
+macro_rules! of_month {
+    ($($month:literal)*) => {
+        [$((
+            concat!("insert into tally_block (what, family, months, month, age_band, code, ", $month, ") values"),
+            concat!(
+                " on conflict (what, family, months, month, age_band, code) do update set ",
+                $month, " = tally_block.", $month, " + excluded.", $month
+            ),
+        )),*]
+    };
+}
+
+/// Of each month: where it goes, and that it is added to what is there.
+const OF_MONTH: [(&str, &str); 12] =
+    of_month!("jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec");
 const INTO: &str = "insert into tally_block (what, family, months, month, age_band, code,
     jan, feb, mar, apr, may, jun, jul, aug, sep, oct, nov, dec) values";
 const ADD: &str = " on conflict (what, family, months, month, age_band, code) do update set
