@@ -17,6 +17,7 @@ use crate::diagnosis::models::Models;
 use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
+use crate::reports::tally::Counts;
 use crate::staff::Who;
 
 /// What a change says of itself: which version it was made on, and the key under which it is done once.
@@ -38,6 +39,8 @@ pub struct Act {
     pub models: Models,
     /// Whether the act changes what the order teaches.
     pub teaches: bool,
+    /// What the act counts, kept at its end.
+    pub counts: Counts,
     key: Option<Key>,
     story: Vec<String>,
 }
@@ -97,6 +100,7 @@ impl Act {
             today,
             models: app.models.clone(),
             teaches: false,
+            counts: Counts::default(),
             key: guard.key,
             story: Vec::new(),
         })
@@ -129,7 +133,7 @@ impl Act {
         Uuid::now_v7()
     }
 
-    /// Writes the order and its story; the transaction is still open, for the answer to be read from.
+    /// Writes the order, its story and what it counts; the transaction is still open, for the answer to be read from.
     ///
     /// # Errors
     /// Stale, or what the database says.
@@ -148,7 +152,8 @@ impl Act {
                 words,
             })
             .collect();
-        Story::insert(&mut self.tx, &lines).await
+        Story::insert(&mut self.tx, &lines).await?;
+        self.counts.keep(&mut self.tx).await
     }
 
     /// Keeps everything, with the answer under its key.

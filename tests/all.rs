@@ -28,3 +28,4 @@ mod serve;
 mod shop_settings;
 mod simulated;
 mod staff;
+mod tally;

@@ -3,11 +3,11 @@
 #[path = "demo/acted.rs"]
 mod acted;
 #[path = "demo/counts.rs"]
-mod counts;
+pub mod counts;
 #[path = "demo/program.rs"]
 mod program;
 #[path = "demo/rows.rs"]
-mod rows;
+pub mod rows;
 #[path = "demo/ties.rs"]
 mod ties;
 
@@ -39,10 +39,8 @@ pub async fn empty(db: &Db) {
     write::sweep(db).await.expect("swept");
     let mut tx = db.begin().await.expect("a transaction");
     for sql in [
-        "delete from tally",
-        "delete from job_tally",
-        "delete from money_tally",
-        "delete from comeback_tally",
+        "delete from tally_block",
+        "update counted set first_month = null, last_month = null",
         "delete from shop",
         "update tag_counter set next = 1000",
     ] {

@@ -3,7 +3,7 @@
 use purfle::clock::YearMonth;
 use purfle::money::Money;
 use purfle::reports::age::AgeBand;
-use purfle::reports::tally;
+use purfle::reports::tally::{Counts, DEFINITIONS};
 
 use crate::recurrence::count;
 use crate::shop::{Page, Shop, on_both};
@@ -30,25 +30,21 @@ async fn fill(shop: &Shop) {
     count(shop, "2025-07", OLD, "", 12).await;
     let mut tx = shop.app.db.begin().await.expect("a transaction");
     let january = YearMonth::parse("2026-01").expect("a month");
+    let mut counts = Counts::default();
     for actual in [30, 40, 50, 60, 70] {
-        tally::job(&mut tx, january, "reglue_seam", 40, actual)
-            .await
-            .expect("a job");
+        counts.job(january, "reglue_seam", 1, 40, actual);
     }
-    tally::job(&mut tx, january, "", 10, 90).await.expect("a job");
+    counts.job(january, "", 1, 10, 90);
     for (kind, amount) in [
         ("charged_labour", 60_000),
         ("charged_parts", 4_000),
         ("charged_tax", 12_800),
         ("taken_card", 70_000),
     ] {
-        tally::money(&mut tx, january, kind, Money(amount), 1)
-            .await
-            .expect("money");
+        counts.money(january, kind, Money(amount), 1);
     }
-    tally::comeback(&mut tx, january, "seam_open_lower", 2)
-        .await
-        .expect("a comeback");
+    counts.comeback(january, "seam_open_lower", 2);
+    counts.keep(&mut tx).await.expect("counted");
     tx.commit().await.expect("kept");
 }
 
@@ -296,7 +292,7 @@ fn a_name_that_starts_a_formula_is_defused_in_the_csv_alone() {
 fn the_definitions_stand_on_the_page() {
     on_both(async |shop| {
         let words = read(&page(&shop, "").await);
-        for (word, meaning) in tally::DEFINITIONS {
+        for (word, meaning) in DEFINITIONS {
             assert!(words.contains(&format!("{word} {meaning}")), "{word}");
         }
         assert!(words.contains("Where fewer than five orders were inspected"));

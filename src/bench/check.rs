@@ -11,7 +11,7 @@ use crate::counter::order::Move;
 use crate::db::Read;
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::tally::{self, Cell};
+use crate::reports::tally::Cell;
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Check {
@@ -139,7 +139,7 @@ pub async fn log(act: &mut Act, new: &NewCheck) -> Result<Check> {
 pub async fn inspected(act: &mut Act) -> Result<()> {
     if act.order.inspected_on.is_none() && !act.instrument.is_bow() {
         act.order.inspected_on = Some(act.today);
-        tally::count(&mut act.tx, Cell::of(&act.order, &act.instrument), "", 1).await?;
+        act.counts.orders(Cell::of(&act.order, &act.instrument), "", 1);
     }
     Ok(())
 }

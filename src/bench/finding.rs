@@ -10,7 +10,7 @@ use crate::counter::order::Move;
 use crate::db::Read;
 use crate::error::{Error, Result};
 use crate::form::Problems;
-use crate::reports::tally::{self, Cell};
+use crate::reports::tally::Cell;
 
 use super::check::{inspected, usable_cause};
 
@@ -97,7 +97,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     };
     finding.insert(act).await?;
     if confirmed && standing == 0 {
-        finding.tally(act, 1).await?;
+        finding.tally(act, 1);
         act.teaches = true;
     }
     let name = cause.map_or(String::new(), |cause| cause.name);
@@ -139,7 +139,7 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         .execute()
         .await?;
     if finding.certainty == "confirmed" && standing(act, &finding.cause).await? == 0 {
-        finding.tally(act, -1).await?;
+        finding.tally(act, -1);
         act.teaches = true;
     }
     let name: (String,) = act
@@ -217,21 +217,15 @@ impl Finding {
     }
 
     /// Counts the order in or out for this cause, and as a comeback if it is one.
-    async fn tally(&self, act: &mut Act, orders: i64) -> Result<()> {
-        tally::count(
-            &mut act.tx,
-            Cell::of(&act.order, &act.instrument),
-            &self.cause,
-            orders,
-        )
-        .await?;
+    fn tally(&self, act: &mut Act, orders: i64) {
+        let cell = Cell::of(&act.order, &act.instrument);
+        act.counts.orders(cell, &self.cause, orders);
         if self
             .comeback_days
             .is_some_and(|days| days <= act.shop.comeback_days)
         {
-            tally::comeback(&mut act.tx, act.order.received_on.month(), &self.cause, orders).await?;
+            act.counts.comeback(cell.month, &self.cause, orders);
         }
-        Ok(())
     }
 
     #[must_use]

@@ -12,7 +12,6 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money, Rate};
-use crate::reports::tally;
 
 use super::estimate::{self, Line};
 
@@ -276,14 +275,8 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
         .execute()
         .await?;
     let job = step.job.as_deref().unwrap_or_default();
-    tally::job(
-        &mut act.tx,
-        act.today.month(),
-        job,
-        step.planned_minutes,
-        actual_minutes,
-    )
-    .await?;
+    act.counts
+        .job(act.today.month(), job, 1, step.planned_minutes, actual_minutes);
     act.say(format!(
         "Done: {}, {}",
         step.title,

@@ -12,7 +12,9 @@ use crate::counter::story::Story;
 use crate::counter::tag::FIRST_NUMBER;
 use crate::db::{Db, Tx, insert_rows};
 use crate::error::Result;
+use crate::money::Money;
 use crate::reports::age::AgeBand;
+use crate::reports::tally::{Cell, Counts};
 
 use super::history::Batch;
 use super::{World, shop};
@@ -20,7 +22,7 @@ use super::{World, shop};
 /// The counts of the reports, as the acts would have left them; small, however long the history.
 #[derive(Default)]
 pub struct Sums {
-    orders: BTreeMap<(YearMonth, String, &'static str, &'static str), i64>,
+    orders: BTreeMap<(YearMonth, String, &'static str, AgeBand), i64>,
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
@@ -30,7 +32,7 @@ impl Sums {
     pub fn add(&mut self, world: &World, batch: &Batch) {
         for (book, &(family, year_made)) in batch.books.iter().zip(&batch.of) {
             let month = book.order.received_on.month();
-            let band = AgeBand::at(year_made, book.order.received_on.year()).code();
+            let band = AgeBand::at(year_made, book.order.received_on.year());
             let mut count = |cause: &str| {
                 *self
                     .orders
@@ -73,6 +75,31 @@ impl Sums {
                 money(day.month(), "charged_tax".into(), charged.tax.0);
             }
         }
+    }
+}
+
+impl Sums {
+    /// As the reports keep them.
+    fn counts(&self) -> Counts {
+        let mut counts = Counts::default();
+        for ((month, cause, family, band), orders) in &self.orders {
+            let cell = Cell {
+                month: *month,
+                family,
+                band: *band,
+            };
+            counts.orders(cell, cause, *orders);
+        }
+        for ((month, job), [steps, planned, actual]) in &self.jobs {
+            counts.job(*month, job, *steps, *planned, *actual);
+        }
+        for ((month, kind), [amount, times]) in &self.money {
+            counts.money(*month, kind, Money(*amount), *times);
+        }
+        for ((month, cause), orders) in &self.comebacks {
+            counts.comeback(*month, cause, *orders);
+        }
+        counts
     }
 }
 
@@ -252,46 +279,7 @@ async fn customers(tx: &mut Tx, batch: &Batch) -> Result<()> {
 /// What the database says.
 pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
     let mut tx = db.begin().await?;
-    let rows: Vec<_> = sums.orders.iter().collect();
-    let into = "insert into tally (month, cause, family, age_band, orders) values";
-    insert_rows(
-        &mut tx,
-        into,
-        5,
-        &rows,
-        |query, ((month, cause, family, band), orders)| {
-            query
-                .bind(*month)
-                .bind(cause.clone())
-                .bind(*family)
-                .bind(*band)
-                .bind(**orders)
-        },
-    )
-    .await?;
-    let rows: Vec<_> = sums.jobs.iter().collect();
-    let into = "insert into job_tally (month, job, steps, planned_minutes, actual_minutes) values";
-    insert_rows(&mut tx, into, 5, &rows, |query, ((month, job), sums)| {
-        query
-            .bind(*month)
-            .bind(job.clone())
-            .bind(sums[0])
-            .bind(sums[1])
-            .bind(sums[2])
-    })
-    .await?;
-    let rows: Vec<_> = sums.money.iter().collect();
-    let into = "insert into money_tally (month, kind, amount, orders) values";
-    insert_rows(&mut tx, into, 4, &rows, |query, ((month, kind), sums)| {
-        query.bind(*month).bind(kind.clone()).bind(sums[0]).bind(sums[1])
-    })
-    .await?;
-    let rows: Vec<_> = sums.comebacks.iter().collect();
-    let into = "insert into comeback_tally (month, cause, orders) values";
-    insert_rows(&mut tx, into, 3, &rows, |query, ((month, cause), orders)| {
-        query.bind(*month).bind(cause.clone()).bind(**orders)
-    })
-    .await?;
+    sums.counts().keep(&mut tx).await?;
     tx.query("update tag_counter set next = $1 where id = 1")
         .bind(FIRST_NUMBER + i64::try_from(world.wish.orders).unwrap_or(0))
         .execute()

@@ -2,7 +2,9 @@
 
 pub mod age;
 pub mod ask;
+pub mod block;
 pub mod chart;
+pub mod counted;
 pub mod figures;
 pub mod month;
 pub mod recurrence;

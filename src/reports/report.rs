@@ -9,11 +9,12 @@ use crate::page::Markup;
 use super::age::AgeBand;
 use super::ask::{Asked, families};
 use super::chart;
-use super::recurrence::{self, BySeason, Names, Recurrence, Totals};
+use super::counted;
+use super::recurrence::{self, BySeason, Names, Recurrence, Totals, Years};
 use super::season::Season;
 use super::sentences::{Sentence, Told};
 use super::share::{self, Share};
-use super::span::Span;
+use super::span::{Span, month_name};
 use super::takings::{Job, Takings, total};
 use super::tally::DEFINITIONS;
 
@@ -21,6 +22,11 @@ use super::tally::DEFINITIONS;
 pub const SHOWN: usize = 5;
 /// So many causes stand in the narrow table of comebacks.
 pub const FEW_SHOWN: usize = 4;
+
+/// A span of more months than this is drawn year by year.
+const LONG: i64 = 24;
+/// So many months or years are drawn, the last ones.
+const DRAWN: i64 = 12;
 
 /// A cause with all its shares.
 pub struct CauseRow {
@@ -69,8 +75,8 @@ pub struct Report {
     pub names: Names,
     pub job_names: Names,
     pub first: Option<YearMonth>,
-    /// The most frequent cause over the twelve months up to the span's end.
-    pub months: Vec<(YearMonth, Share)>,
+    /// The most frequent cause over the twelve months up to the span's end, or over the last years of a long one.
+    pub course: Vec<(Span, Share)>,
 }
 
 /// What stands under the figures, so that everybody reads them alike.
@@ -87,25 +93,36 @@ impl Report {
             .collect();
         let figures = Recurrence::read(db, span, family, &shop.seasons()).await?;
         let twelve = Span::up_to(span.to, 12);
-        let months = recurrence::by_month(db, twelve, family).await?;
-        let holds_all = holds_all(span, &shop, &seasons);
-        let (season_span, by_season) = if holds_all {
+        let leader = figures.causes.first().map_or("", |cause| cause.cause.as_str());
+        let long = span.months() > LONG;
+        let drawn = drawn(span);
+        // Of the years drawn the leader alone is wanted; of the twelve months all, for their seasons.
+        let of = if long { leader } else { "" };
+        let years = (drawn.first(), drawn.last());
+        let years = match years {
+            (Some(first), Some(last)) => (first.from.year(), last.to.year()),
+            _ => (0, 0),
+        };
+        let years = Years::read(db, family, years, of).await?;
+        let (season_span, by_season) = if long || holds_all(span, &shop, &seasons) {
             (span, BySeason::of_figures(&figures))
         } else {
-            (twelve, BySeason::of_months(&months, &shop.seasons()))
+            (
+                twelve,
+                BySeason::of_months(&years.months(twelve), &shop.seasons()),
+            )
         };
         let every_family = if family.is_empty() {
             Totals::of_figures(&figures)
         } else {
             Totals::read(db, span, "").await?
         };
-        let leader = figures.causes.first().map(|cause| cause.cause.clone());
-        let months = leader.map_or(Vec::new(), |leader| {
-            let shares = months
-                .iter()
-                .map(|(month, totals)| (*month, totals.share(&leader)));
-            shares.collect()
-        });
+        let share = |part: &Span| (*part, years.totals(*part).share(leader));
+        let course = if leader.is_empty() {
+            Vec::new()
+        } else {
+            drawn.iter().map(share).collect()
+        };
         Ok(Report {
             today: shop.today(app.clock.now()),
             earlier: recurrence::earlier(db, span, family).await?,
@@ -113,14 +130,14 @@ impl Report {
             every_family,
             names: Names::of_causes(db).await?,
             job_names: Names::of_jobs(db).await?,
-            first: recurrence::first_month(db).await?,
+            first: counted::reach(db).await?.map(|reach| reach.from),
             asked,
             shop,
             figures,
             season_span,
             by_season,
             seasons,
-            months,
+            course,
         })
     }
 
@@ -279,8 +296,41 @@ impl Report {
         first.map_or(String::new(), |cause| self.names.of(&cause.cause))
     }
 
+    /// The course is drawn by year, not by month.
+    fn by_year(&self) -> bool {
+        self.span().months() > LONG
+    }
+
+    /// "month by month", "year by year, the last twelve".
+    pub fn course_words(&self) -> &'static str {
+        let all = self.span().to.year() - self.span().from.year() < DRAWN;
+        match (self.by_year(), all) {
+            (false, _) => "month by month",
+            (true, true) => "year by year",
+            (true, false) => "year by year, the last twelve",
+        }
+    }
+
+    /// "month" or "year".
+    pub fn course_of(&self) -> &'static str {
+        if self.by_year() { "year" } else { "month" }
+    }
+
     pub fn chart(&self) -> Markup {
-        chart::months(&self.months)
+        let by_year = self.by_year();
+        let points: Vec<(String, Share)> = self
+            .course
+            .iter()
+            .map(|(part, share)| {
+                let name = if by_year {
+                    part.to.year().to_string()
+                } else {
+                    month_name(part.to).chars().take(3).collect()
+                };
+                (name, *share)
+            })
+            .collect();
+        chart::course(&points)
     }
 
     pub fn charged(&self) -> Vec<(&'static str, String)> {
@@ -361,6 +411,24 @@ impl Report {
         let next = self.span().moved(self.span().months());
         (next.from <= self.today.month()).then(|| (next.words(), self.address(next)))
     }
+}
+
+/// What the course is drawn of: the twelve months up to the span's end, or the last years of a long one, the first and the
+/// last of them as far as the span goes.
+fn drawn(span: Span) -> Vec<Span> {
+    if span.months() <= LONG {
+        let first = span.to.plus(1 - DRAWN);
+        return (first.0..=span.to.0)
+            .map(|month| Span::month(YearMonth(month)))
+            .collect();
+    }
+    let (first, last) = (span.from.year(), span.to.year());
+    (first.max(last - DRAWN + 1)..=last)
+        .map(|year| Span {
+            from: Span::year(year).from.max(span.from),
+            to: Span::year(year).to.min(span.to),
+        })
+        .collect()
 }
 
 /// Whether every season that the shop has falls into the span; otherwise seasons are read from twelve months.
