@@ -35,6 +35,8 @@ insert into tally_block (what, family, months, month, age_band, code, jan, feb, 
     cross join (select 0 as each union all select 1) a
   -- What is not counted by family or by age stands in their '' alone, once.
   where (c.family <> '' or f.each = 0) and (c.age_band <> '' or a.each = 0)
+  -- Of all ages together only the years are kept.
+    and (b.months = 12 or a.each = 1 or c.age_band = '')
   group by c.what, case when f.each = 1 then c.family else '' end, b.months, c.month / b.months * b.months,
     case when a.each = 1 then c.age_band else '' end, c.code;
 -- Between these months lies all that was counted: a report over all of it may read whole blocks.

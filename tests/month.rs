@@ -334,3 +334,30 @@ fn a_broken_address_is_told_in_words_on_the_page_and_to_a_program() {
         }
     });
 }
+
+#[test]
+fn a_long_span_is_drawn_year_by_year_and_says_so() {
+    on_both(async |shop| {
+        fill(&shop).await;
+        let words = read(&page(&shop, "?from=2023-01&to=2026-02").await);
+        assert!(
+            words.contains("year by year share of inspected orders"),
+            "{words}"
+        );
+        for year in [
+            "2023 3 of 30 10",
+            "2025 3 of 42 7",
+            "January to February 2026 18 of 77 23",
+        ] {
+            assert!(words.contains(year), "{year}\n{words}");
+        }
+        let words = read(&page(&shop, "?from=1950-01&to=2026-02").await);
+        assert!(words.contains("year by year, the last twelve share"), "{words}");
+        assert!(!words.contains("2014 0 of 0"), "{words}");
+        let words = read(&page(&shop, "?from=2025-01&to=2025-12").await);
+        assert!(
+            words.contains("month by month share of inspected orders"),
+            "{words}"
+        );
+    });
+}

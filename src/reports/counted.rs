@@ -4,7 +4,7 @@ use crate::clock::YearMonth;
 use crate::db::Db;
 use crate::error::Result;
 
-use super::block::{Run, cover};
+use super::block::{Run, SIZES, cover};
 use super::span::Span;
 use super::tally::What;
 
@@ -40,6 +40,8 @@ pub struct Line {
 
 /// Which rows are wanted, and the statements that read them: one month of one block, one block, the sum of several.
 pub struct Of {
+    /// Which are to be read of blocks longer than a year, where others are.
+    longer: Option<&'static Of>,
     month: [&'static str; 12],
     one: &'static str,
     several: &'static str,
@@ -57,6 +59,7 @@ macro_rules! of_month {
 macro_rules! of {
     ($which:literal) => {
         Of {
+            longer: None,
             month: of_month!($which, "jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec"),
             one: concat!(
                 "select what, code, age_band, jan, feb, mar, apr, may, jun, jul, aug, sep, oct, nov, dec
@@ -76,11 +79,14 @@ macro_rules! of {
 }
 
 /// Inspected and confirmed, by age band.
-pub const BY_BAND: Of = of!("what = 'orders' and age_band <> ''");
+pub static BY_BAND: Of = of!("what = 'orders' and age_band <> ''");
 /// Inspected and confirmed, of all ages.
-pub const OF_ALL_AGES: Of = of!("what = 'orders' and age_band = ''");
+pub static OF_ALL_AGES: Of = Of {
+    longer: Some(&BY_BAND),
+    ..of!("what = 'orders' and age_band = ''")
+};
 /// Work, money and comebacks.
-pub const WORK: Of = of!("what in ('comebacks', 'steps', 'planned', 'actual', 'amount', 'times')");
+pub static WORK: Of = of!("what in ('comebacks', 'steps', 'planned', 'actual', 'amount', 'times')");
 
 /// The months between which all lies that was ever counted; nothing while nothing was.
 ///
@@ -104,6 +110,12 @@ pub async fn read(db: &Db, of: &Of, span: Span, family: &str) -> Result<Vec<Line
     };
     let mut lines = Vec::new();
     for run in cover(span, reach) {
+        // Decades are not kept of all ages together.
+        let of = if run.months > SIZES[0] {
+            of.longer.unwrap_or(of)
+        } else {
+            of
+        };
         if let Some(month) = run.month() {
             let query = db.read(of.month[month]);
             let query = query.bind(family.to_owned()).bind(run.months).bind(run.from);

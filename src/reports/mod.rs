@@ -5,6 +5,7 @@ pub mod ask;
 pub mod block;
 pub mod chart;
 pub mod counted;
+pub mod course;
 pub mod figures;
 pub mod month;
 pub mod recurrence;

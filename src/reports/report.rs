@@ -10,11 +10,12 @@ use super::age::AgeBand;
 use super::ask::{Asked, families};
 use super::chart;
 use super::counted;
+use super::course::{Course, Drawn};
 use super::recurrence::{self, BySeason, Names, Recurrence, Totals, Years};
 use super::season::Season;
 use super::sentences::{Sentence, Told};
 use super::share::{self, Share};
-use super::span::{Span, month_name};
+use super::span::Span;
 use super::takings::{Job, Takings, total};
 use super::tally::DEFINITIONS;
 
@@ -22,11 +23,6 @@ use super::tally::DEFINITIONS;
 pub const SHOWN: usize = 5;
 /// So many causes stand in the narrow table of comebacks.
 pub const FEW_SHOWN: usize = 4;
-
-/// A span of more months than this is drawn year by year.
-const LONG: i64 = 24;
-/// So many months or years are drawn, the last ones.
-const DRAWN: i64 = 12;
 
 /// A cause with all its shares.
 pub struct CauseRow {
@@ -76,7 +72,7 @@ pub struct Report {
     pub job_names: Names,
     pub first: Option<YearMonth>,
     /// The most frequent cause over the twelve months up to the span's end, or over the last years of a long one.
-    pub course: Vec<(Span, Share)>,
+    pub course: Course,
 }
 
 /// What stands under the figures, so that everybody reads them alike.
@@ -94,17 +90,11 @@ impl Report {
         let figures = Recurrence::read(db, span, family, &shop.seasons()).await?;
         let twelve = Span::up_to(span.to, 12);
         let leader = figures.causes.first().map_or("", |cause| cause.cause.as_str());
-        let long = span.months() > LONG;
-        let drawn = drawn(span);
+        let drawn = Drawn::of(span);
         // Of the years drawn the leader alone is wanted; of the twelve months all, for their seasons.
-        let of = if long { leader } else { "" };
-        let years = (drawn.first(), drawn.last());
-        let years = match years {
-            (Some(first), Some(last)) => (first.from.year(), last.to.year()),
-            _ => (0, 0),
-        };
-        let years = Years::read(db, family, years, of).await?;
-        let (season_span, by_season) = if long || holds_all(span, &shop, &seasons) {
+        let of = if drawn.by_year { leader } else { "" };
+        let years = Years::read(db, family, drawn.years(), of).await?;
+        let (season_span, by_season) = if drawn.by_year || holds_all(span, &shop, &seasons) {
             (span, BySeason::of_figures(&figures))
         } else {
             (
@@ -117,12 +107,7 @@ impl Report {
         } else {
             Totals::read(db, span, "").await?
         };
-        let share = |part: &Span| (*part, years.totals(*part).share(leader));
-        let course = if leader.is_empty() {
-            Vec::new()
-        } else {
-            drawn.iter().map(share).collect()
-        };
+        let course = drawn.course(&years, leader);
         Ok(Report {
             today: shop.today(app.clock.now()),
             earlier: recurrence::earlier(db, span, family).await?,
@@ -296,43 +281,6 @@ impl Report {
         first.map_or(String::new(), |cause| self.names.of(&cause.cause))
     }
 
-    /// The course is drawn by year, not by month.
-    fn by_year(&self) -> bool {
-        self.span().months() > LONG
-    }
-
-    /// "month by month", "year by year, the last twelve".
-    pub fn course_words(&self) -> &'static str {
-        let all = self.span().to.year() - self.span().from.year() < DRAWN;
-        match (self.by_year(), all) {
-            (false, _) => "month by month",
-            (true, true) => "year by year",
-            (true, false) => "year by year, the last twelve",
-        }
-    }
-
-    /// "month" or "year".
-    pub fn course_of(&self) -> &'static str {
-        if self.by_year() { "year" } else { "month" }
-    }
-
-    pub fn chart(&self) -> Markup {
-        let by_year = self.by_year();
-        let points: Vec<(String, Share)> = self
-            .course
-            .iter()
-            .map(|(part, share)| {
-                let name = if by_year {
-                    part.to.year().to_string()
-                } else {
-                    month_name(part.to).chars().take(3).collect()
-                };
-                (name, *share)
-            })
-            .collect();
-        chart::course(&points)
-    }
-
     pub fn charged(&self) -> Vec<(&'static str, String)> {
         let lines = self.takings.charged().into_iter();
         lines
@@ -411,24 +359,6 @@ impl Report {
         let next = self.span().moved(self.span().months());
         (next.from <= self.today.month()).then(|| (next.words(), self.address(next)))
     }
-}
-
-/// What the course is drawn of: the twelve months up to the span's end, or the last years of a long one, the first and the
-/// last of them as far as the span goes.
-fn drawn(span: Span) -> Vec<Span> {
-    if span.months() <= LONG {
-        let first = span.to.plus(1 - DRAWN);
-        return (first.0..=span.to.0)
-            .map(|month| Span::month(YearMonth(month)))
-            .collect();
-    }
-    let (first, last) = (span.from.year(), span.to.year());
-    (first.max(last - DRAWN + 1)..=last)
-        .map(|year| Span {
-            from: Span::year(year).from.max(span.from),
-            to: Span::year(year).to.min(span.to),
-        })
-        .collect()
 }
 
 /// Whether every season that the shop has falls into the span; otherwise seasons are read from twelve months.

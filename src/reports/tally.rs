@@ -14,7 +14,7 @@
 //!   received again within the comeback window of the shop.
 //!
 //! Each is counted in the year and in the decade of its month ([`super::block`]), under its family and under all
-//! of them, under its age band and under all of them: whatever a report asks for stands there as one sum.
+//! of them, under its age band and, by year, under all of them: whatever a report asks for stands there as one sum.
 
 use std::collections::BTreeMap;
 
@@ -144,9 +144,14 @@ impl Counts {
     /// Counts orders in or out of a cell: of a cause, or of all that were inspected when `cause` is empty.
     pub fn orders(&mut self, cell: Cell<'_>, cause: &str, orders: i64) {
         for family in ["", cell.family] {
-            for band in ["", cell.band.code()] {
-                self.add(What::Orders, cell.month, (family, band, cause), orders);
-            }
+            self.add(
+                What::Orders,
+                cell.month,
+                (family, cell.band.code(), cause),
+                orders,
+            );
+            // Of all ages together single years are read by the dozen, decades never more than a few: those are added up.
+            self.add_in(&SIZES[..1], What::Orders, cell.month, (family, "", cause), orders);
         }
     }
 
@@ -169,8 +174,19 @@ impl Counts {
     }
 
     fn add(&mut self, what: What, month: YearMonth, at: (&str, &'static str, &str), n: i64) {
+        self.add_in(&SIZES, what, month, at, n);
+    }
+
+    fn add_in(
+        &mut self,
+        sizes: &[i64],
+        what: What,
+        month: YearMonth,
+        at: (&str, &'static str, &str),
+        n: i64,
+    ) {
         let (family, age_band, code) = at;
-        for months in SIZES {
+        for &months in sizes {
             let row = Row {
                 what,
                 code: code.to_owned(),
@@ -191,6 +207,10 @@ impl Counts {
     /// # Errors
     /// What the database says.
     pub async fn keep(&mut self, tx: &mut Tx) -> Result<()> {
+        // First, since what follows is held until the end.
+        if let Some((first, last)) = self.reach.take() {
+            reach(tx, first, last).await?;
+        }
         let rows: Vec<(Row, [i64; 12])> = std::mem::take(&mut self.rows)
             .into_iter()
             .filter(|row| row.1 != [0; 12])
@@ -212,9 +232,6 @@ impl Counts {
                 months.iter().fold(row.bind(query), |query, n| query.bind(*n))
             })
             .await?;
-        }
-        if let Some((first, last)) = self.reach.take() {
-            reach(tx, first, last).await?;
         }
         Ok(())
     }
