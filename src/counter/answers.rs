@@ -50,7 +50,10 @@ pub async fn answer(act: &mut Act, new: &NewAnswers) -> Result<()> {
             tell(act, code, said, before.as_deref());
         }
     }
-    let kept: Vec<String> = answers.iter().map(|(code, said)| format!("{code}={said}")).collect();
+    let kept: Vec<String> = answers
+        .iter()
+        .map(|(code, said)| format!("{code}={said}"))
+        .collect();
     keep(act, kept.join(";")).await
 }
 

@@ -21,8 +21,8 @@ use crate::once;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
-use super::order::{self, Move, Stage};
 use self::ears::Ears;
+use super::order::{self, Move, Stage};
 use super::order_changes::REASONS;
 use super::order_sheet::Sheet;
 use super::story::Story;
@@ -158,7 +158,11 @@ impl OrderPage {
         let may_look = !sheet.instrument.is_bow()
             && order::after(sheet.order.stage, Move::Look, who.roles).is_ok()
             && !sheet.order.is_handed_back();
-        let place = if who.roles.bench() { Place::Bench } else { Place::Counter };
+        let place = if who.roles.bench() {
+            Place::Bench
+        } else {
+            Place::Counter
+        };
         let ears = if may_look {
             sheet.opinion(place).map(|opinion| Ears::new(&sheet, opinion))
         } else {

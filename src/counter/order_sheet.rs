@@ -164,7 +164,10 @@ impl Sheet {
         let noise = next::has_noise(&self.order, &self.instrument)
             || !self.checks.is_empty()
             || !self.findings.is_empty();
-        let model = self.current.model(family).filter(|model| noise && !model.causes.is_empty())?;
+        let model = self
+            .current
+            .model(family)
+            .filter(|model| noise && !model.causes.is_empty())?;
         let told = Told {
             order: &self.order,
             instrument: &self.instrument,

@@ -92,7 +92,12 @@ fn parts(form: &'static str) -> Vec<Part> {
         let (id, rest) = group.split_once('"')?;
         let (_, rest) = rest.split_once("data-region=\"")?;
         let (region, rest) = rest.split_once('"')?;
-        let (x, y) = rest.split_once("data-pin=\"")?.1.split_once('"')?.0.split_once(',')?;
+        let (x, y) = rest
+            .split_once("data-pin=\"")?
+            .1
+            .split_once('"')?
+            .0
+            .split_once(',')?;
         let (x, y): (f64, f64) = (x.parse().ok()?, y.parse().ok()?);
         let pin = if region == "player_or_room" {
             (405.0 + 0.4 * x, 376.0 + 0.4 * y)
@@ -177,17 +182,28 @@ mod tests {
             words: "Bridge: likely, 3 causes".into(),
             tint: tint(0.5),
         };
-        let drawn = whole("cello", "Where", &[spot("bridge"), spot("player_or_room")], &["inside"])
-            .expect("a drawing")
-            .0;
-        let bridges = drawn.matches("<a href=\"#region-bridge\" class=\"spot tint-4\"").count();
+        let drawn = whole(
+            "cello",
+            "Where",
+            &[spot("bridge"), spot("player_or_room")],
+            &["inside"],
+        )
+        .expect("a drawing")
+        .0;
+        let bridges = drawn
+            .matches("<a href=\"#region-bridge\" class=\"spot tint-4\"")
+            .count();
         let hidden = drawn.matches("aria-hidden=\"true\"").count();
         assert_eq!((bridges, hidden, drawn.matches("aria-label").count()), (4, 3, 3));
         assert_eq!(drawn.matches("class=\"pin\"").count(), 1);
         assert_eq!([0.0, 0.02, 0.1, 0.2, 0.4].map(tint), [0, 1, 2, 3, 4]);
         assert!(whole("bow", "Where", &[], &[]).is_none());
         for form in [WHOLE_VIOLIN, WHOLE_CELLO] {
-            let known = |part: &Part| crate::catalogue::cause::REGIONS.iter().any(|known| known.0 == part.region);
+            let known = |part: &Part| {
+                crate::catalogue::cause::REGIONS
+                    .iter()
+                    .any(|known| known.0 == part.region)
+            };
             assert!(parts(form).len() > 25 && parts(form).iter().all(known));
         }
     }

@@ -11,7 +11,7 @@ use crate::diagnosis::rank::Looked;
 use crate::printing::drawing::{Spot, tint};
 use crate::words;
 
-/// So many causes have a line of their own at least, and so many at most, beside those that are alike to one of them.
+/// So many causes have a line of their own at least; no more follow after so many, and those alike to the last.
 const AT_LEAST: usize = 3;
 const AT_MOST: usize = 6;
 /// So many questions are asked at a time.
@@ -40,7 +40,6 @@ pub(super) struct Question {
     pub(super) words: String,
     pub(super) hint: String,
     pub(super) answers: Vec<Choice>,
-    pub(super) answered: bool,
 }
 
 pub(super) struct Choice {
@@ -74,7 +73,11 @@ impl Ears {
 
     /// The check to do next, as far as this person can look.
     pub(super) fn next(&self, bench: bool) -> Option<&Cause> {
-        let mut order = self.opinion.next(usize::MAX).into_iter().map(|likely| &likely.cause);
+        let mut order = self
+            .opinion
+            .next(usize::MAX)
+            .into_iter()
+            .map(|likely| &likely.cause);
         order.find(|cause| bench || cause.check_place == "counter")
     }
 
@@ -106,7 +109,11 @@ impl Ears {
     /// All causes, region by region, the likeliest first.
     pub(super) fn regions(&self) -> Vec<(&'static str, &'static str, &'static str, Vec<&Likely>)> {
         let regions = REGIONS.iter().map(|(region, name)| {
-            let here = self.opinion.ranking.iter().filter(|likely| likely.cause.region == *region);
+            let here = self
+                .opinion
+                .ranking
+                .iter()
+                .filter(|likely| likely.cause.region == *region);
             let words = opinion::words(self.opinion.of_region(region));
             (*region, *name, words, here.collect::<Vec<_>>())
         });
@@ -133,23 +140,23 @@ impl Ears {
 fn lines(sheet: &Sheet, opinion: &Opinion) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let named = |code: &String| sheet.cause(code).map_or(code.clone(), |cause| cause.name.clone());
-    let mut own = 0;
-    for likely in opinion.ranking.iter().filter(|likely| likely.looked != Some(Looked::Mended)) {
-        let shown = |code: &str, lines: &[Line]| lines.iter().any(|line| line.likely.cause.code == code);
-        if shown(&likely.cause.code, &lines) {
+    let with = |likely: &Likely, under| Line {
+        alike: likely.alike.iter().map(named).collect(),
+        likely: likely.clone(),
+        under,
+    };
+    let could_be = |likely: &&Likely| likely.looked != Some(Looked::Mended);
+    for likely in opinion.ranking.iter().filter(could_be) {
+        let code = &likely.cause.code;
+        if lines.iter().any(|line| line.likely.cause.code == *code) {
             continue;
         }
-        if own == AT_MOST || (own >= AT_LEAST && !likely.is_possible()) {
+        if lines.len() >= AT_MOST || (lines.len() >= AT_LEAST && !likely.is_possible()) {
             break;
         }
-        own += 1;
-        let with = |likely: &Likely, under| Line {
-            alike: likely.alike.iter().map(named).collect(),
-            likely: likely.clone(),
-            under,
-        };
         lines.push(with(likely, false));
-        let alike = opinion.ranking.iter().filter(|other| likely.alike.contains(&other.cause.code));
+        let alike = opinion.ranking.iter().filter(could_be);
+        let alike = alike.filter(|other| likely.alike.contains(&other.cause.code));
         lines.extend(alike.map(|other| with(other, true)));
     }
     lines
@@ -168,7 +175,6 @@ impl Question {
             words: descriptor.question.clone(),
             hint: descriptor.hint.clone(),
             answers: choices.collect(),
-            answered: given.is_some(),
         }
     }
 }

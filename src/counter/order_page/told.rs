@@ -119,7 +119,12 @@ impl OrderPage {
         });
         let spots = self.ears.as_ref().map_or(Vec::new(), Ears::spots);
         let pins: Vec<&str> = regions.collect();
-        drawing::whole(&self.sheet.instrument.family, "Where it may come from", &spots, &pins)
+        drawing::whole(
+            &self.sheet.instrument.family,
+            "Where it may come from",
+            &spots,
+            &pins,
+        )
     }
 
     pub(super) fn cause_name(&self, code: &str) -> String {
