@@ -6,6 +6,7 @@ const HEARD = { open_or_stopped: 'open_only', character: 'metallic', which_strin
 const first = (page) => page.locator('.guess').first();
 
 test('the counter asks, the bench says not this, then found it', async ({ page, shop }) => {
+  test.slow(); // axe looks at long pages several times
   await signIn(page, shop, 'counter');
   const order = await takeIn(page, { name: 'Walburga Quandtner', words: 'It rattles on the open A.', answers: HEARD });
   await page.goto(order);
@@ -36,6 +37,7 @@ test('the counter asks, the bench says not this, then found it', async ({ page, 
 });
 
 test('the drawing is walked with the keyboard, and leads to the causes of a place', async ({ page, shop }) => {
+  test.slow(); // axe looks at long pages several times
   await signIn(page, shop, 'counter');
   const order = await takeIn(page, { name: 'Notburga Quandtner', words: 'It rattles on the open D.', answers: HEARD });
   await page.goto(order);
