@@ -16,6 +16,17 @@ window.addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
 });
 
+// A region of the drawing leads to its causes, which may be folded away: older browsers do not open them by themselves.
+const unfold = () => {
+  const at = location.hash.startsWith("#region-") && document.getElementById(location.hash.slice(1));
+  if (!at) return;
+  for (let fold = at.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  at.scrollIntoView();
+  at.focus({ preventScroll: true });
+};
+window.addEventListener("hashchange", unfold);
+unfold();
+
 // Whatever says so is printed.
 for (const button of document.querySelectorAll("[data-print]")) {
   button.hidden = false;

@@ -12,6 +12,7 @@ mod data_folder;
 mod database;
 mod demo;
 mod diagnosis;
+mod ears;
 mod fault;
 mod guard;
 mod intake;

@@ -16,6 +16,7 @@ use crate::bench::play_test::NewPlayTest;
 use crate::bench::step::NewStep;
 use crate::bench::{approval, check, finding, play_test, step};
 use crate::clock::{Day, Moment};
+use crate::counter::answers::{self, NewAnswers};
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
 use crate::error::{Error, Result};
@@ -241,6 +242,19 @@ pub async fn promise(
         authorised_limit: agreed.authorised_limit,
     };
     order_changes::promise(&mut act, &new).await?;
+    whole(act).await
+}
+
+/// Adds answers about the noise, or sets them right; what the order had before anybody looked is what it is scored by.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/answers", tag = "counter", request_body = NewAnswers, responses((status = 200, body = shape::Order)))]
+pub async fn answers(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewAnswers>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    answers::answer(&mut act, &call.of).await?;
     whole(act).await
 }
 

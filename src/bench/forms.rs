@@ -9,6 +9,8 @@ use uuid::Uuid;
 use crate::act::{Act, Guard};
 use crate::app::App;
 use crate::clock::{Day, Moment};
+use crate::counter::answers::{self, NewAnswers};
+use crate::counter::order;
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::order_page::{self, Refused};
 use crate::error::{Error, Result};
@@ -141,6 +143,10 @@ form!(PromiseForm {
     promised_on,
     authorised_limit
 });
+form!(
+    /// One tap on an answer: `onset=sudden`.
+    AnswerForm { answer }
+);
 
 /// An amount in minor units; empty is none.
 fn amount(problems: &mut Problems, field: &str, typed: &str, currency: &Currency) -> Option<i64> {
@@ -192,6 +198,17 @@ impl Ask for CheckForm {
             finding::log(act, &finding).await?;
         }
         Ok(())
+    }
+}
+
+impl Ask for AnswerForm {
+    fn form(&self) -> &'static str {
+        "answers"
+    }
+
+    async fn keep(&self, act: &mut Act, _: Uuid) -> Result<()> {
+        let answers = order::answers_of(&self.answer);
+        answers::answer(act, &NewAnswers { answers }).await
     }
 }
 

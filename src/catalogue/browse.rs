@@ -9,7 +9,8 @@ use axum::response::Response;
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
-use crate::page::{Frame, html};
+use crate::page::{Frame, Markup, html};
+use crate::printing::drawing::{self, Spot};
 use crate::reports::recurrence::Totals;
 use crate::reports::span::Span;
 use crate::staff::Who;
@@ -39,6 +40,26 @@ struct CausesPage {
 impl CausesPage {
     fn families(&self) -> [&'static str; 4] {
         FAMILIES
+    }
+
+    /// The places of the instrument, each leading to its causes; a violin where no family is chosen.
+    fn drawing(&self) -> Option<Markup> {
+        let family = if self.family.is_empty() {
+            "violin"
+        } else {
+            &self.family
+        };
+        let spot = |(region, name, causes): &(&'static str, &'static str, Vec<Cause>)| Spot {
+            region,
+            href: format!("#r-{region}"),
+            words: format!(
+                "{name}: {}",
+                words::count(i64::try_from(causes.len()).unwrap_or(i64::MAX), "cause", "causes")
+            ),
+            tint: 0,
+        };
+        let spots: Vec<Spot> = self.regions.iter().map(spot).collect();
+        drawing::whole(family, "Places on the instrument", &spots, &[])
     }
 
     fn here(&self, code: &str) -> i64 {

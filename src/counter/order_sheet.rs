@@ -1,5 +1,7 @@
 //! An order's sheet is all that is read of one order for its page: the visit, what was done, what the catalogue says.
 
+use std::sync::Arc;
+
 use sqlx::FromRow;
 use uuid::Uuid;
 
@@ -7,12 +9,16 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::bench::check::Check;
 use crate::bench::finding::Finding;
-use crate::bench::next::Next;
+use crate::bench::next::{self, Next};
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::Step;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
+use crate::diagnosis::checks::Place;
+use crate::diagnosis::evidence::Told;
+use crate::diagnosis::models::Current;
+use crate::diagnosis::opinion::Opinion;
 use crate::error::Result;
 
 use super::customer::Customer;
@@ -42,6 +48,8 @@ pub struct Sheet {
     pub hows: Vec<JobStep>,
     pub earlier: Vec<Visit>,
     pub story: Vec<Story>,
+    /// What the catalogue and the shop know of noises.
+    pub current: Arc<Current>,
 }
 
 /// An earlier visit of the same instrument, and what was found in it.
@@ -90,6 +98,7 @@ impl Sheet {
             hows: hows(app, order.id).await?,
             earlier: earlier(visits, &found, &order),
             story: Story::of(db, order.id, STORY).await?,
+            current: app.models.current(db).await?,
             shop,
             order,
             instrument,
@@ -146,6 +155,29 @@ impl Sheet {
             self.undone(),
             self.unmended().is_some(),
         )
+    }
+
+    /// What it may be, as far as is known now; nothing of a bow, and nothing where nobody speaks of a noise.
+    #[must_use]
+    pub fn opinion(&self, place: Place) -> Option<Opinion> {
+        let family = &self.instrument.family;
+        let noise = next::has_noise(&self.order, &self.instrument)
+            || !self.checks.is_empty()
+            || !self.findings.is_empty();
+        let model = self
+            .current
+            .model(family)
+            .filter(|model| noise && !model.causes.is_empty())?;
+        let told = Told {
+            order: &self.order,
+            instrument: &self.instrument,
+            owner_kind: &self.customer.kind,
+            checks: &self.checks,
+            findings: &self.findings,
+            play_tests: &self.tests,
+        };
+        let evidence = told.now(model, &self.current.seasons);
+        Some(Opinion::of(&self.current, model, family, &evidence, place))
     }
 
     /// The commonest cause that was not looked for yet, as far as this person can look: the counter looks where it may.

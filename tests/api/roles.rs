@@ -30,6 +30,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("POST", "/api/v1/orders/{order}/return", true, true),
     ("POST", "/api/v1/orders/{order}/reopen", true, true),
     ("POST", "/api/v1/orders/{order}/promise", true, true),
+    ("POST", "/api/v1/orders/{order}/answers", true, true),
     ("POST", "/api/v1/orders/{order}/payments", true, false),
     ("POST", "/api/v1/orders/{order}/pickup", true, false),
     ("GET", "/api/v1/customers", true, false),
