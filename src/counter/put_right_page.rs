@@ -95,10 +95,6 @@ impl PutRightPage {
     fn picked(&self, field: &str, code: &str) -> bool {
         self.typed.at(field) == code
     }
-
-    fn costs(&self) -> bool {
-        !matches!(self.typed.at("cost").trim(), "" | "0" | "0.00" | "0.0")
-    }
 }
 
 /// The form as it stands when nothing was typed yet.
