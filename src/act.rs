@@ -89,21 +89,30 @@ impl Act {
         }
         let shop = Shop::get(&mut tx).await?;
         let instrument = Instrument::get(&mut tx, order.instrument).await?;
-        let today = shop.today(now);
-        Ok(Act {
+        let mut act = Act::on(app, who, (tx, order), instrument, shop);
+        (act.now, act.key) = (now, guard.key);
+        act.today = act.shop.today(now);
+        Ok(act)
+    }
+
+    /// Acts on within a transaction that is open, on an order that is its own.
+    #[must_use]
+    pub fn on(app: &App, who: &Who, (tx, order): (Tx, Order), instrument: Instrument, shop: Shop) -> Act {
+        let now = app.clock.now();
+        Act {
             tx,
             order,
             instrument,
+            today: shop.today(now),
             shop,
             who: who.clone(),
             now,
-            today,
             models: app.models.clone(),
             teaches: false,
             counts: Counts::default(),
-            key: guard.key,
+            key: None,
             story: Vec::new(),
-        })
+        }
     }
 
     /// Moves the order on, if the table of moves allows it.

@@ -106,6 +106,7 @@ async fn round(place: &Place, who: &Who, known: &[Known], keep: bool) -> f64 {
 
 fn intake((instrument, customer): Known) -> Intake {
     Intake {
+        checks: Vec::new(),
         customer: Which::Known(customer),
         instrument: Which::Known(instrument),
         complaint: Complaint {

@@ -19,6 +19,7 @@ use crate::clock::{Day, Moment};
 use crate::counter::answers::{self, NewAnswers};
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
+use crate::counter::put_right::{self, NewPutRight};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::staff::Who;
@@ -269,6 +270,19 @@ pub async fn payment(
     let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
     let payment = pickup::pay(&mut act, &call.of).await?;
     made(act, shape::Payment::from(payment)).await
+}
+
+/// Puts right at the counter what was found there: done, agreed to in person, played, and handed back if it is quiet.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/put_right", tag = "counter", request_body = NewPutRight, responses((status = 200, body = shape::Order)))]
+pub async fn put_right(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewPutRight>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    put_right::put_right(&mut act, &call.of).await?;
+    whole(act).await
 }
 
 /// Hands the instrument back, repaired or not.

@@ -27,7 +27,7 @@ use super::{
         acts::check, acts::finding, acts::withdraw, acts::step, acts::done, acts::drop_step,
         acts::approval, acts::play_test, acts::hold, acts::hold_off, acts::give_back, acts::reopen, acts::promise,
         acts::answers,
-        acts::payment, acts::pickup,
+        acts::payment, acts::put_right, acts::pickup,
         customers::list, customers::create, customers::read, customers::change,
         customers::instrument, customers::change_instrument,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,

@@ -5,12 +5,14 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::act::Act;
+use crate::catalogue::cause::Cause;
 use crate::clock::{Day, Moment};
 use crate::counter::order::Move;
 use crate::db::Read;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::reports::tally::Cell;
+use crate::staff::Roles;
 
 use super::check::{inspected, usable_cause};
 
@@ -49,6 +51,20 @@ struct Earlier {
     collected_on: Day,
 }
 
+/// Who may say what it was: the bench of every cause, the counter of one that is looked for at the counter.
+fn may_say(roles: Roles, cause: &Cause) -> bool {
+    roles.bench() || (roles.counter() && cause.is_at_counter())
+}
+
+/// Whether whoever acts may confirm this cause.
+///
+/// # Errors
+/// What the database says.
+pub async fn may_confirm(act: &mut Act, cause: &str) -> Result<bool> {
+    let cause = Cause::get(&mut act.tx, cause).await?;
+    Ok(may_say(act.who.roles, &cause))
+}
+
 /// Writes a finding on the order, and whether the same cause came back.
 ///
 /// # Errors
@@ -67,7 +83,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     let place = problems.line("place", &new.place, 200);
     let note = problems.text("note", &new.note, 2000);
     problems.settle()?;
-    if !act.who.roles.bench() {
+    if !cause.as_ref().is_some_and(|cause| may_say(act.who.roles, cause)) {
         return Err(Error::NotAllowed);
     }
     act.go(Move::Look)?;
@@ -130,7 +146,8 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
     if finding.withdrawn {
         return Err(Error::conflict("This finding was taken back already."));
     }
-    if !act.who.roles.bench() {
+    let cause = Cause::get(&mut act.tx, &finding.cause).await?;
+    if !may_say(act.who.roles, &cause) {
         return Err(Error::NotAllowed);
     }
     act.tx
@@ -142,13 +159,7 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         finding.tally(act, -1);
         act.teaches = true;
     }
-    let name: (String,) = act
-        .tx
-        .query("select name from cause where code = $1")
-        .bind(finding.cause)
-        .one()
-        .await?;
-    act.say(format!("Taken back: {}", name.0));
+    act.say(format!("Taken back: {}", cause.name));
     Ok(())
 }
 

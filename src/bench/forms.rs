@@ -184,20 +184,9 @@ impl Ask for CheckForm {
         if self.place == "next" { "look" } else { "check" }
     }
 
-    /// "Found it", said by somebody of the bench, is the check and the finding in one tap.
+    /// "Found it", said by somebody who may confirm it, is the check and the finding in one tap.
     async fn keep(&self, act: &mut Act, _: Uuid) -> Result<()> {
-        let new = self.check()?;
-        check::log(act, &new).await?;
-        let found = new.result == "found" && act.who.roles.bench();
-        if found && finding::standing(act, &new.cause).await? == 0 {
-            let finding = NewFinding {
-                cause: new.cause,
-                certainty: "confirmed".into(),
-                ..NewFinding::default()
-            };
-            finding::log(act, &finding).await?;
-        }
-        Ok(())
+        check::look(act, &self.check()?).await.map(drop)
     }
 }
 

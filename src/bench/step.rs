@@ -79,6 +79,15 @@ pub struct NewPart {
 /// # Errors
 /// Problems, a conflict, or what the database says.
 pub async fn plan(act: &mut Act, new: &NewStep) -> Result<Step> {
+    let rate = act.shop.labour_rate;
+    plan_at(act, new, rate).await
+}
+
+/// Plans a step at a rate of its own.
+///
+/// # Errors
+/// As [`plan`].
+pub async fn plan_at(act: &mut Act, new: &NewStep, rate: Money) -> Result<Step> {
     let mut problems = Problems::default();
     let (job, title) = named(act, &mut problems, new).await?;
     let usual = job.as_ref().map(|job| job.minutes_for(&act.instrument.family));
@@ -126,7 +135,7 @@ pub async fn plan(act: &mut Act, new: &NewStep) -> Result<Step> {
         title,
         planned_minutes,
         actual_minutes: None,
-        rate: act.shop.labour_rate,
+        rate,
         tax: act.shop.tax_labour,
         free: new.free,
         position: count + 1,

@@ -16,6 +16,8 @@ pub mod order_page;
 pub mod order_sheet;
 pub mod pickup;
 pub mod pickup_page;
+pub mod put_right;
+pub mod put_right_page;
 pub mod story;
 pub mod tag;
 pub mod today;

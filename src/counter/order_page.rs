@@ -259,6 +259,11 @@ impl OrderPage {
         self.look.is_some() || self.next == Next::Look
     }
 
+    /// The one act at the counter, where what was found can be mended while the customer waits.
+    fn may_put_right(&self) -> bool {
+        self.who.roles.counter() && self.sheet.put_right_here(self.who.roles.bench())
+    }
+
     fn may_look(&self) -> bool {
         self.may(Move::Look) && !self.sheet.instrument.is_bow()
     }

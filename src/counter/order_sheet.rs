@@ -23,7 +23,7 @@ use crate::error::Result;
 
 use super::customer::Customer;
 use super::instrument::Instrument;
-use super::order::Order;
+use super::order::{Order, Stage};
 use super::pickup::Account;
 use super::story::Story;
 
@@ -145,6 +145,26 @@ impl Sheet {
         self.standing()
             .filter(|finding| finding.is_confirmed())
             .find(|finding| !self.account.lines.iter().any(|line| mends(finding, &line.step)))
+    }
+
+    /// Whether all that was found is of the counter, and nothing was planned for it yet.
+    #[must_use]
+    pub fn put_right_here(&self, bench: bool) -> bool {
+        let mended = |finding: &Finding| {
+            let steps = self.account.lines.iter().map(|line| &line.step);
+            steps.into_iter().any(|step| step.finding == Some(finding.id))
+        };
+        let mut open = self
+            .standing()
+            .filter(|finding| finding.is_confirmed() && !mended(finding))
+            .peekable();
+        matches!(self.order.stage, Stage::Received | Stage::Inspecting)
+            && self.undone().is_none()
+            && open.peek().is_some()
+            && open.all(|finding| {
+                self.cause(&finding.cause)
+                    .is_some_and(|cause| cause.is_at_counter() && (bench || !cause.is_for_luthier()))
+            })
     }
 
     #[must_use]

@@ -166,6 +166,7 @@ impl<'a> Acted<'a> {
             declared_value: order.declared_value.map(|value| value.0),
             promised_on: order.promised_on,
             authorised_limit: book.limit_at_intake.map(|limit| limit.0),
+            checks: Vec::new(),
         };
         let by = self
             .world
