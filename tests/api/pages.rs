@@ -58,6 +58,7 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ("/orders/{tag}/return", Ok("POST /api/v1/orders/{order}/return")),
     ("/orders/{tag}/reopen", Ok("POST /api/v1/orders/{order}/reopen")),
     ("/orders/{tag}/promise", Ok("POST /api/v1/orders/{order}/promise")),
+    ("/orders/{tag}/answers", Ok("POST /api/v1/orders/{order}/answers")),
     ("/customers/{id}", Ok("PATCH /api/v1/customers/{customer}")),
     ("/instruments/{id}", Ok("PATCH /api/v1/instruments/{instrument}")),
     ("/settings", Ok("PATCH /api/v1/shop")),
