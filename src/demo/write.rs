@@ -15,6 +15,7 @@ use crate::error::Result;
 use crate::reports::age::AgeBand;
 
 use super::history::Batch;
+use super::taught::{Learned, Rows};
 use super::{World, shop};
 
 /// The counts of the reports, as the acts would have left them; small, however long the history.
@@ -28,9 +29,10 @@ pub struct Sums {
 
 impl Sums {
     pub fn add(&mut self, world: &World, batch: &Batch) {
-        for (book, &(family, year_made)) in batch.books.iter().zip(&batch.of) {
+        for (book, brought) in batch.books.iter().zip(&batch.of) {
+            let family = brought.family;
             let month = book.order.received_on.month();
-            let band = AgeBand::at(year_made, book.order.received_on.year()).code();
+            let band = AgeBand::at(brought.year_made, book.order.received_on.year()).code();
             let mut count = |cause: &str| {
                 *self
                     .orders
@@ -97,11 +99,11 @@ pub async fn begin(db: &Db, world: &World, hashes: &[String]) -> Result<()> {
     Ok(())
 }
 
-/// Writes a batch, wholly or not at all.
+/// Writes a batch with what became known meanwhile, wholly or not at all.
 ///
 /// # Errors
 /// What the database says.
-pub async fn batch(db: &Db, batch: Batch) -> Result<()> {
+pub async fn batch(db: &Db, batch: Batch, taught: &Rows) -> Result<()> {
     let mut tx = db.begin().await?;
     customers(&mut tx, &batch).await?;
     let (mut checks, mut findings, mut steps, mut parts) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
@@ -192,6 +194,7 @@ pub async fn batch(db: &Db, batch: Batch) -> Result<()> {
     })
     .await?;
     Story::insert(&mut tx, &story).await?;
+    taught.write(&mut tx).await?;
     tx.commit().await?;
     Ok(())
 }
@@ -250,8 +253,10 @@ async fn customers(tx: &mut Tx, batch: &Batch) -> Result<()> {
 ///
 /// # Errors
 /// What the database says.
-pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
+pub async fn finish(db: &Db, world: &World, sums: &Sums, (rows, learned): (Rows, Learned)) -> Result<()> {
     let mut tx = db.begin().await?;
+    rows.write(&mut tx).await?;
+    learned.write(&mut tx).await?;
     let rows: Vec<_> = sums.orders.iter().collect();
     let into = "insert into tally (month, cause, family, age_band, orders) values";
     insert_rows(
@@ -311,6 +316,8 @@ pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
 pub async fn sweep(db: &Db) -> Result<()> {
     let mut tx = db.begin().await?;
     for sql in [
+        "delete from lesson",
+        "delete from scored",
         "delete from story",
         "delete from payment",
         "delete from play_test",

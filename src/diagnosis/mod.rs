@@ -10,6 +10,7 @@ pub mod models;
 pub mod opinion;
 pub mod question;
 pub mod rank;
+pub mod recount;
 pub mod score;
 pub mod score_report;
 pub mod temper;

@@ -5,6 +5,7 @@ pub mod ask;
 pub mod chart;
 pub mod figures;
 pub mod month;
+pub mod recount;
 pub mod recurrence;
 pub mod report;
 pub mod season;

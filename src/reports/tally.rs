@@ -13,7 +13,7 @@
 //! - A **comeback** is a confirmed cause on an instrument that was handed back with the same cause repaired, and that was
 //!   received again within the comeback window of the shop.
 
-use crate::clock::YearMonth;
+use crate::clock::{Day, YearMonth};
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
 use crate::db::Tx;
@@ -137,6 +137,29 @@ pub async fn comeback(tx: &mut Tx, month: YearMonth, cause: &str, orders: i64) -
     .bind(orders)
     .execute()
     .await?;
+    Ok(())
+}
+
+/// Counts the comebacks anew that lie between two windows, when the owner changes the window: what counts as one is
+/// always said by the window of now.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_window(tx: &mut Tx, before: i64, after: i64) -> Result<()> {
+    let moved: Vec<(Day, String, i64)> = tx
+        .query(
+            "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
+             join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
+             and f.comeback_days > $1 and f.comeback_days <= $2) c group by 1, 2 order by 1, 2",
+        )
+        .bind(before.min(after))
+        .bind(before.max(after))
+        .all()
+        .await?;
+    for (day, cause, orders) in moved {
+        let orders = if after > before { orders } else { -orders };
+        comeback(tx, day.month(), &cause, orders).await?;
+    }
     Ok(())
 }
 
