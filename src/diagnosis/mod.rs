@@ -1,7 +1,9 @@
 //! The second pair of ears: which cause it may be, what to look at next and why, and what the shop has taught.
 
 pub mod alike;
+pub mod calibration;
 pub mod checks;
+pub mod ears_page;
 pub mod evidence;
 pub mod learn;
 pub mod lesson;
@@ -13,4 +15,6 @@ pub mod rank;
 pub mod recount;
 pub mod score;
 pub mod score_report;
+pub mod settings;
+pub mod taught;
 pub mod temper;
