@@ -22,6 +22,14 @@ pub async fn run(check: Check) -> anyhow::Result<()> {
     if check.place.database.is_none() {
         data_folder::fits(&check.place.data).await?;
     }
+    let path = check
+        .place
+        .database
+        .as_deref()
+        .and_then(|url| url.strip_prefix("sqlite:"));
+    if let Some(path) = path.filter(|path| !std::path::Path::new(path).exists()) {
+        anyhow::bail!("There is no database {path}.");
+    }
     let db: Db = house::visit(&check.place).await?;
     let checked = check::check(&db).await?;
     db.close().await;
