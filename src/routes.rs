@@ -7,7 +7,9 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, patch, post};
 
 use crate::admin::{health, set_up, settings};
-use crate::api::{acts, catalogue, customers, diagnosis, entries, openapi, orders, recurrence, shop, staff};
+use crate::api::{
+    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence, shop, staff,
+};
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
 use crate::bench::waits;
@@ -17,6 +19,7 @@ use crate::catalogue::{
 use crate::counter::{
     customer_page, instrument_page, intake_page, order_page, pickup_page, put_right_page, today,
 };
+use crate::diagnosis::ears_page;
 use crate::error::Error;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
@@ -125,6 +128,7 @@ pub fn all() -> Table {
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
         .at(Owner, "/month", get(month::page))
         .at(Owner, "/month.csv", get(month::csv))
+        .at(Owner, "/ears", get(ears_page::page).post(ears_page::change))
         .at(Staff, "/me", get(me::page))
         .at(Staff, "/me/password", post(me::change_password))
         .at(Staff, "/catalogue", get(browse::causes))
@@ -194,5 +198,6 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/staff/{person}", get(staff::read).patch(staff::change))
         .at(CounterOrBench, "/api/v1/diagnosis", post(diagnosis::diagnosis))
         .at(Owner, "/api/v1/diagnosis/score", get(diagnosis::score))
+        .at(Owner, "/api/v1/diagnosis/settings", get(ears::read).put(ears::change))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
 }

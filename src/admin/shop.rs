@@ -9,6 +9,7 @@ use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::money::{Currency, Money, Rate};
 use crate::reports::season::{Season, Seasons};
+use crate::reports::tally;
 
 /// Plain words that most shops can keep; the owner writes their own.
 pub const DEFAULT_TERMS: &str = "Please bring this stub. Work beyond your limit is put to you first. \
@@ -131,6 +132,7 @@ impl Shop {
     /// # Errors
     /// What the database says.
     pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
+        let before = Shop::get(&mut *tx).await?.comeback_days;
         let rows = tx
             .query(
                 "update shop set name = $2, address = $3, phone = $4, zone = $5, hemisphere = $6, seasons = $7,
@@ -154,6 +156,9 @@ impl Shop {
             .execute()
             .await?;
         models::changed(tx).await?; // the seasons are part of what they say
+        if rows == 1 && self.comeback_days != before {
+            tally::move_window(tx, before, self.comeback_days).await?;
+        }
         Ok(rows == 1)
     }
 }

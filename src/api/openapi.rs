@@ -11,7 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, customers, diagnosis, entries, orders, recurrence, shape, shop, staff,
+    acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, shape, shop,
+    staff,
 };
 
 #[derive(OpenApi)]
@@ -37,6 +38,7 @@ use super::{
         shop::read, shop::change,
         staff::list, staff::create, staff::read, staff::change,
         diagnosis::diagnosis, diagnosis::score,
+        ears::read, ears::change,
         recurrence::recurrence,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
@@ -86,6 +88,10 @@ impl Modify for Common {
                 } else if path.ends_with("/retired") {
                     changes(call, THEIR_ETAG);
                 }
+            }
+            if let Some(call) = &mut calls.put {
+                describe(path, call, &[400, 401, 403, 413, 415, 422]);
+                changes(call, THEIR_ETAG);
             }
             if let Some(call) = &mut calls.patch {
                 describe(path, call, &[400, 401, 403, 413, 415, 422]);

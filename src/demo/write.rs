@@ -17,6 +17,7 @@ use crate::reports::age::AgeBand;
 use crate::reports::tally::{Cell, Counts};
 
 use super::history::Batch;
+use super::taught::{Learned, Rows};
 use super::{World, shop};
 
 /// The counts of the reports, as the acts would have left them; small, however long the history.
@@ -30,9 +31,10 @@ pub struct Sums {
 
 impl Sums {
     pub fn add(&mut self, world: &World, batch: &Batch) {
-        for (book, &(family, year_made)) in batch.books.iter().zip(&batch.of) {
+        for (book, brought) in batch.books.iter().zip(&batch.of) {
+            let family = brought.family;
             let month = book.order.received_on.month();
-            let band = AgeBand::at(year_made, book.order.received_on.year());
+            let band = AgeBand::at(brought.year_made, book.order.received_on.year());
             let mut count = |cause: &str| {
                 *self
                     .orders
@@ -124,11 +126,11 @@ pub async fn begin(db: &Db, world: &World, hashes: &[String]) -> Result<()> {
     Ok(())
 }
 
-/// Writes a batch, wholly or not at all.
+/// Writes a batch with what became known meanwhile, wholly or not at all.
 ///
 /// # Errors
 /// What the database says.
-pub async fn batch(db: &Db, batch: Batch) -> Result<()> {
+pub async fn batch(db: &Db, batch: Batch, taught: &Rows) -> Result<()> {
     let mut tx = db.begin().await?;
     customers(&mut tx, &batch).await?;
     let (mut checks, mut findings, mut steps, mut parts) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
@@ -219,6 +221,7 @@ pub async fn batch(db: &Db, batch: Batch) -> Result<()> {
     })
     .await?;
     Story::insert(&mut tx, &story).await?;
+    taught.write(&mut tx).await?;
     tx.commit().await?;
     Ok(())
 }
@@ -277,8 +280,10 @@ async fn customers(tx: &mut Tx, batch: &Batch) -> Result<()> {
 ///
 /// # Errors
 /// What the database says.
-pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
+pub async fn finish(db: &Db, world: &World, sums: &Sums, (rows, learned): (Rows, Learned)) -> Result<()> {
     let mut tx = db.begin().await?;
+    rows.write(&mut tx).await?;
+    learned.write(&mut tx).await?;
     sums.counts().keep(&mut tx).await?;
     tx.query("update tag_counter set next = $1 where id = 1")
         .bind(FIRST_NUMBER + i64::try_from(world.wish.orders).unwrap_or(0))
@@ -299,6 +304,8 @@ pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
 pub async fn sweep(db: &Db) -> Result<()> {
     let mut tx = db.begin().await?;
     for sql in [
+        "delete from lesson",
+        "delete from scored",
         "delete from story",
         "delete from payment",
         "delete from play_test",

@@ -240,6 +240,18 @@ impl Counts {
         self.cells(family, cause).all
     }
 
+    /// The same in the months of one season.
+    #[must_use]
+    pub fn confirmed_in(&self, family: &str, cause: &str, season: Season, seasons: &Seasons) -> i64 {
+        of_seasons(&self.cells(family, cause).month, seasons)[season as usize]
+    }
+
+    /// How often each answer was given to a question on orders of a cause.
+    #[must_use]
+    pub fn answered(&self, cause: &str, question: &str) -> Option<&BTreeMap<String, i64>> {
+        self.answers.get(&(cause.to_owned(), question.to_owned()))
+    }
+
     /// P(answer | cause) with what was answered here.
     fn given(
         &self,

@@ -8,6 +8,7 @@ pub mod counted;
 pub mod course;
 pub mod figures;
 pub mod month;
+pub mod recount;
 pub mod recurrence;
 pub mod report;
 pub mod season;

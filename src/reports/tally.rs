@@ -18,7 +18,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::clock::YearMonth;
+use sqlx::FromRow;
+
+use crate::clock::{Day, YearMonth};
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
 use crate::db::{Query, Tx, upsert_rows};
@@ -237,6 +239,88 @@ impl Counts {
     }
 }
 
+/// A row of the table as it is read back.
+#[derive(FromRow)]
+struct Kept {
+    what: String,
+    family: String,
+    months: i64,
+    month: YearMonth,
+    age_band: String,
+    code: String,
+    jan: i64,
+    feb: i64,
+    mar: i64,
+    apr: i64,
+    may: i64,
+    jun: i64,
+    jul: i64,
+    aug: i64,
+    sep: i64,
+    oct: i64,
+    nov: i64,
+    dec: i64,
+}
+
+/// What is counted, where it stands, in words, and the count.
+pub type Figure = (What, String, i64);
+
+/// Where a count stands, in words: "orders of a year from 2026-01, violin, 20_to_79, nut_loose, in month 3".
+fn place(months: i64, first: YearMonth, at: [&str; 3], month: usize) -> String {
+    let span = if months == 12 { "a year" } else { "a decade" };
+    let [family, band, code] = at.map(|of| if of.is_empty() { "all" } else { of });
+    format!(
+        "{span} from {}, {family}, {band}, {code}, month {}",
+        first.iso(),
+        month + 1
+    )
+}
+
+impl Counts {
+    /// All counts but zeroes, for a recount.
+    pub fn figures(&self) -> impl Iterator<Item = Figure> {
+        self.rows.iter().flat_map(|(row, counted)| {
+            let figure = |(month, n): (usize, &i64)| {
+                let at = [row.family.as_str(), row.age_band, row.code.as_str()];
+                (row.what, place(row.months, row.first, at, month), *n)
+            };
+            counted
+                .iter()
+                .enumerate()
+                .filter(|count| *count.1 != 0)
+                .map(figure)
+        })
+    }
+}
+
+/// All that is kept but zeroes, for a recount.
+///
+/// # Errors
+/// What the database says.
+pub async fn kept(tx: &mut Tx) -> Result<Vec<Figure>> {
+    let mut figures = Vec::new();
+    for what in What::ALL {
+        let rows: Vec<Kept> = tx
+            .query("select * from tally_block where what = $1")
+            .bind(what.code())
+            .all()
+            .await?;
+        for row in rows {
+            let counted = [
+                row.jan, row.feb, row.mar, row.apr, row.may, row.jun, row.jul, row.aug, row.sep, row.oct,
+                row.nov, row.dec,
+            ];
+            let at = [row.family.as_str(), row.age_band.as_str(), row.code.as_str()];
+            let some = counted.into_iter().enumerate().filter(|count| count.1 != 0);
+            figures.extend(some.map(|(month, n)| {
+                let place = place(row.months, row.month, at, month);
+                (What::of_code(&row.what).unwrap_or(what), place, n)
+            }));
+        }
+    }
+    Ok(figures)
+}
+
 impl Row {
     fn bind<'c>(&self, query: Query<'c>) -> Query<'c> {
         query
@@ -323,6 +407,29 @@ pub async fn move_band(tx: &mut Tx, before: &Instrument, after: &Instrument) -> 
             counts.orders(from, cause, -1);
             counts.orders(to, cause, 1);
         }
+    }
+    counts.keep(tx).await
+}
+
+/// Counts the comebacks anew that lie between two windows, when the owner changes the window: what counts as one is
+/// always said by the window of now.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_window(tx: &mut Tx, before: i64, after: i64) -> Result<()> {
+    let moved: Vec<(Day, String, i64)> = tx
+        .query(
+            "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
+             join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
+             and f.comeback_days > $1 and f.comeback_days <= $2) c group by 1, 2 order by 1, 2",
+        )
+        .bind(before.min(after))
+        .bind(before.max(after))
+        .all()
+        .await?;
+    let mut counts = Counts::default();
+    for (day, cause, orders) in moved {
+        counts.comeback(day.month(), &cause, if after > before { orders } else { -orders });
     }
     counts.keep(tx).await
 }

@@ -72,6 +72,8 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("PATCH", "/api/v1/staff/{person}", false, false),
     ("POST", "/api/v1/diagnosis", true, true),
     ("GET", "/api/v1/diagnosis/score", false, false),
+    ("GET", "/api/v1/diagnosis/settings", false, false),
+    ("PUT", "/api/v1/diagnosis/settings", false, false),
     ("GET", "/api/v1/reports/recurrence", false, false),
 ];
 
