@@ -19,7 +19,10 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ("/intake", Ok("POST /api/v1/orders")),
     ("/intake/look", Ok("GET /api/v1/customers")),
     ("/intake/matches", Ok("GET /api/v1/customers")),
-    ("/intake/ears", Err("it writes nothing; POST /api/v1/diagnosis ranks for programs")),
+    (
+        "/intake/ears",
+        Err("it writes nothing; POST /api/v1/diagnosis ranks for programs"),
+    ),
     ("/ears", Ok("PUT /api/v1/diagnosis/settings")),
     (
         "/orders/{tag}/put_right",
