@@ -198,15 +198,16 @@ pub async fn fill_learning(
     let world = Arc::new(World::new(wish)?);
     write::begin(db, &world, hashes).await?;
     let mut taught = Taught::new(db, &world, every).await?;
-    // Invented and learned from, each on a thread of its own, while the last batch is being written; two wait at most.
-    let (hand_on, mut batches) = mpsc::channel(2);
+    // Invented and learned from, each on a thread of its own, while the last batch is being written; one waits
+    // between each at most.
+    let (hand_on, mut batches) = mpsc::channel(1);
     let inventing = {
         let world = Arc::clone(&world);
         tokio::task::spawn_blocking(move || {
             History::new(&world).tell(|batch| hand_on.blocking_send(batch).is_ok())
         })
     };
-    let (hand_on, mut learned) = mpsc::channel(2);
+    let (hand_on, mut learned) = mpsc::channel(1);
     let learning = tokio::task::spawn_blocking(move || {
         while let Some(batch) = batches.blocking_recv() {
             let rows = taught.add(&batch);
