@@ -12,7 +12,7 @@ create table diagnosis (               -- one row
   version bigint not null              -- of what the owner may set
 );
 insert into diagnosis (id, follow, share_strength, cell_strength, answer_strength, lessons, catalogue, tempered, temper, version)
-values (1, 'shop', 100, 400, 10, 0, 0, 0, '', 1);
+values (1, 'shop', 100, 400, 30, 0, 0, 0, '', 1);
 
 create table lesson (                  -- what one order has taught, so that it can be unlearned to the last count
   work_order uuid primary key references work_order (id),

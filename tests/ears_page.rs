@@ -157,7 +157,7 @@ fn programs_read_and_set_the_settings_at_their_version() {
         let (status, told) = put(&owner, &read.etag(), &slow).await;
         assert_eq!(
             (status, &told["share_strength"], &told["answer_strength"]),
-            (200, &json!(300), &json!(30))
+            (200, &json!(300), &json!(90))
         );
         let after = Stand::get(&shop.app.db).await.expect("the stand");
         assert_eq!(

@@ -63,19 +63,24 @@ fn below(z: f64) -> f64 {
 impl Hidden {
     /// Shares off by a factor of about 2, ties by 1.35, likelihoods by 1.6, up or down.
     fn shop(seed: u64) -> Hidden {
+        Hidden::off_by(seed, 1.0)
+    }
+
+    /// As [`Hidden::shop`], so many times as far off: at 0 the catalogue is the truth.
+    fn off_by(seed: u64, far: f64) -> Hidden {
         let catalogue = taught(&figures(), &Counts::default(), 1.0);
         Hidden(
             catalogue
                 .into_iter()
-                .map(|model| Hidden::family(&model, seed))
+                .map(|model| Hidden::family(&model, seed, far))
                 .collect(),
         )
     }
 
-    fn family(catalogue: &Model, seed: u64) -> Model {
+    fn family(catalogue: &Model, seed: u64, far: f64) -> Model {
         let mut model = catalogue.clone();
         let off = |what: &str, code: &str, which: u64, sigma: f64| {
-            (sigma * normal(&mut Chance::of(seed, &format!("{what} {code}"), which))).exp()
+            (far * sigma * normal(&mut Chance::of(seed, &format!("{what} {code}"), which))).exp()
         };
         for cause in &mut model.causes {
             cause.share *= off("share", &cause.code, 0, 0.7);
@@ -326,6 +331,36 @@ fn the_ranking_is_as_sure_as_it_may_be_however_the_answers_hang_together() {
             calibration_error(&all.bins) <= 0.05,
             "{answers:?}: {}",
             all.words()
+        );
+    }
+}
+
+#[test]
+fn where_the_catalogue_is_right_already_little_is_lost_by_learning() {
+    let catalogue = taught(&figures(), &Counts::default(), CATALOGUE);
+    for seed in 20..22 {
+        let (shop, mut learner) = (Hidden::off_by(seed, 0.0), Learner::new());
+        let (mut learned, mut alone) = (Did::default(), Did::default());
+        let mut chance = Chance::of(seed, "orders", 2);
+        for at in 1..=5000 {
+            let order = shop.order(&mut chance, Answers::Independent);
+            learned.add(&learner.models[order.family].rank(&order.evidence), order.cause);
+            alone.add(&catalogue[order.family].rank(&order.evidence), order.cause);
+            learner.learn(&shop, &order);
+            if at % 250 == 0 {
+                learner.catch_up();
+            }
+        }
+        println!(
+            "the catalogue is right, shop {seed}: learned: {}; catalogue: {}",
+            learned.words(),
+            alone.words()
+        );
+        assert!(
+            learned.loss() < alone.loss() + 0.08,
+            "{} {}",
+            learned.loss(),
+            alone.loss()
         );
     }
 }

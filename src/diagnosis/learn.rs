@@ -41,11 +41,15 @@ pub struct Strength {
 }
 
 impl Default for Strength {
+    /// Measured on simulated shops (`tests/simulated.rs`) whose shares are off by a factor of 2 and whose likelihoods by
+    /// 1.6: after 5,000 orders L of 10, 30, 60 and 100 brought 76, 76, 72 and 67 % of the way from the catalogue's log
+    /// loss to the truth's. Where the catalogue was the truth already they cost 0.04 nats (60) to 0.06 (30), and 0.08 on
+    /// an invented shop (10). K between 50 and 400 and M between 400 and 1,600 made a difference of 0.01.
     fn default() -> Strength {
         Strength {
             shares: 100.0,
             cells: 400.0,
-            answers: 10.0,
+            answers: 30.0,
         }
     }
 }
