@@ -17,6 +17,7 @@ mod order;
 mod pickup;
 mod printing;
 mod question;
+mod question_change;
 mod recurrence;
 mod routes;
 mod sentences;

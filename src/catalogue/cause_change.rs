@@ -2,21 +2,21 @@
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::changed::{self, Side};
+use crate::changed::{Shown, Side};
 use crate::error::Result;
 use crate::form::{Form, Problems, Typed};
-use crate::once::{self, Key};
+use crate::once;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::browse::FAMILIES;
 use super::cause::{Cause, REGIONS};
 use super::cause_form::{AGES, BANDS, Beside, CauseForm, FIELDS, SEASONS, typed_of};
+use super::entry::New;
 
 #[derive(Template)]
 #[template(path = "catalogue/cause_change.html")]
@@ -49,14 +49,6 @@ impl CausePage {
     fn ages(&self) -> &'static [(&'static str, &'static str)] {
         &AGES
     }
-}
-
-/// What a form shows beside the fields themselves.
-#[derive(Default)]
-struct Shown {
-    problems: Problems,
-    typed: Typed,
-    changed: Option<Vec<Side>>,
 }
 
 /// A code to choose, and its words.
@@ -97,11 +89,7 @@ fn choices(beside: &Beside, typed: &Typed) -> (Vec<Choice>, Vec<Choice>) {
 async fn show(app: &App, who: &Who, (code, version): (&str, i64), shown: Shown) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
     let beside = Beside::read(&app.db).await?;
-    let status = match (&shown.changed, shown.problems.is_empty()) {
-        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
-        (None, true) => StatusCode::OK,
-        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
-    };
+    let status = shown.status();
     let (jobs, ways) = choices(&beside, &shown.typed);
     let title = if code.is_empty() {
         "A new cause"
@@ -135,11 +123,7 @@ pub async fn new_page(State(app): State<App>, Extension(who): Extension<Who>) ->
     for family in FAMILIES {
         typed = typed.with("families", family);
     }
-    let shown = Shown {
-        typed,
-        ..Shown::default()
-    };
-    show(&app, &who, ("", 1), shown).await
+    show(&app, &who, ("", 1), Shown::fresh(typed)).await
 }
 
 /// `POST /catalogue/causes/new`
@@ -151,37 +135,20 @@ pub async fn add(
     Extension(who): Extension<Who>,
     form: Form<CauseForm>,
 ) -> Result<Response> {
-    let now = app.clock.now();
-    let key =
-        (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new cause", form.of.name.as_bytes()]));
-    let mut tx = app.db.begin().await?;
-    if let Some(key) = &key {
-        once::begin(&mut tx, who.actor, key, now).await?;
-    }
-    let beside = Beside::within(&mut tx).await?;
+    let mut new = New::begin(&app, &who, &form.of.once, &["new cause", &form.of.name]).await?;
+    let beside = Beside::within(&mut new.tx).await?;
     let (cause, mut problems) = form.of.check(None, &beside);
-    if problems.is_empty() && !cause.insert(&mut tx).await? {
+    if problems.is_empty() && !cause.insert(&mut new.tx).await? {
         problems.add(
             "name",
             "Somebody added this one just now. Look for it in the catalogue.",
         );
     }
     if !problems.is_empty() {
-        drop(tx);
-        let typed = form.typed;
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
-        return show(&app, &who, ("", 1), shown).await;
+        drop(new);
+        return show(&app, &who, ("", 1), Shown::amiss(form.typed, problems)).await;
     }
-    let location = format!("/catalogue/causes/{}", cause.code);
-    if let Some(key) = &key {
-        once::keep(&mut tx, who.actor, key, 303, &location, now).await?;
-    }
-    tx.commit().await?;
-    Ok(Redirect::to(&location).into_response())
+    new.then(&format!("/catalogue/causes/{}", cause.code)).await
 }
 
 /// `GET /catalogue/causes/{code}/change`
@@ -194,10 +161,7 @@ pub async fn page(
     Path(code): Path<String>,
 ) -> Result<Response> {
     let cause = Cause::get(&app.db, &code).await?;
-    let shown = Shown {
-        typed: typed_of(&cause),
-        ..Shown::default()
-    };
+    let shown = Shown::fresh(typed_of(&cause));
     show(&app, &who, (&cause.code, cause.version), shown).await
 }
 
@@ -215,23 +179,14 @@ pub async fn change(
     let now = Cause::get(&mut tx, &code).await?;
     let beside = Beside::within(&mut tx).await?;
     let (cause, problems) = form.of.check(Some(&now), &beside);
-    let typed = form.typed;
     if !problems.is_empty() {
         drop(tx);
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
+        let shown = Shown::amiss(form.typed, problems);
         return show(&app, &who, (&code, form.of.version), shown).await;
     }
     if !cause.update(&mut tx).await? {
         drop(tx);
-        let shown = Shown {
-            changed: Some(changed::between(&FIELDS, &typed_of(&now), &typed)),
-            typed,
-            problems,
-        };
+        let shown = Shown::late(&FIELDS, &typed_of(&now), form.typed);
         return show(&app, &who, (&code, now.version), shown).await;
     }
     tx.commit().await?;

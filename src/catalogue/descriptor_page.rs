@@ -1,71 +1,42 @@
-//! The owner's page of a question: its wording and its hint in the shop's own words; the answers stay.
+//! The page of a question: who can answer it, with which answers, and how often each comes whatever the cause.
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Redirect, Response};
-use serde::Deserialize;
+use axum::response::{IntoResponse, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::changed::{self, Field, Side};
+use crate::db::Read;
 use crate::error::Result;
-use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
-use super::answer;
-use super::descriptor::Descriptor;
-
-const FIELDS: [Field; 2] = [("question", "Question", false), ("hint", "Hint", false)];
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-pub struct QuestionForm {
-    question: String,
-    hint: String,
-    version: i64,
-}
+use super::answer::Words;
+use super::cause::Cause;
+use super::question::Question;
+use super::{entry, percent};
 
 #[derive(Template)]
 #[template(path = "catalogue/descriptor_page.html")]
 struct QuestionPage {
     frame: Frame,
-    question: Descriptor,
-    problems: Problems,
-    typed: Typed,
-    changed: Option<Vec<Side>>,
+    late: Option<String>,
+    question: Question,
+    words: Words,
+    /// The causes of which the answers say something.
+    causes: Vec<Cause>,
+    own: bool,
 }
 
-fn typed_of(question: &Descriptor) -> Typed {
-    Typed::default()
-        .with("question", &*question.question)
-        .with("hint", &*question.hint)
+impl QuestionPage {
+    /// The answer that says nothing, in words.
+    fn blank(&self) -> Option<String> {
+        let own = &self.question.descriptor;
+        own.blank().map(|answer| self.words.said(&own.code, answer))
+    }
 }
 
-async fn show(
-    app: &App,
-    who: &Who,
-    question: Descriptor,
-    (problems, typed, changed): (Problems, Typed, Option<Vec<Side>>),
-) -> Result<Response> {
-    let shop = Shop::get(&app.db).await?;
-    let status = match (&changed, problems.is_empty()) {
-        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
-        (None, true) => StatusCode::OK,
-        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
-    };
-    let page = QuestionPage {
-        frame: Frame::new("Change a question", shop.name, who, "catalogue"),
-        question,
-        problems,
-        typed,
-        changed,
-    };
-    Ok((status, html(page)?).into_response())
-}
-
-/// `GET /catalogue/questions/{code}/change`
+/// `GET /catalogue/questions/{code}`
 ///
 /// # Errors
 /// Not found, or what the database says.
@@ -74,47 +45,44 @@ pub async fn page(
     Extension(who): Extension<Who>,
     Path(code): Path<String>,
 ) -> Result<Response> {
-    let question = Descriptor::get(&app.db, &code).await?;
-    let typed = typed_of(&question);
-    show(&app, &who, question, (Problems::default(), typed, None)).await
+    show(&app, &who, &code, None).await
 }
 
-/// `POST /catalogue/questions/{code}/change`
+/// The page as it stands, with what came too late if something did.
 ///
 /// # Errors
-/// Not found, or what the database says.
-pub async fn change(
-    State(app): State<App>,
-    Extension(who): Extension<Who>,
-    Path(code): Path<String>,
-    form: Form<QuestionForm>,
-) -> Result<Response> {
-    let mut problems = Problems::default();
-    let words = "Write the question as you would ask it.";
-    let wording = problems.needed("question", &form.of.question, 200, words);
-    let hint = problems.line("hint", &form.of.hint, 400);
-    let now = Descriptor::get(&app.db, &code).await?;
-    if !problems.is_empty() {
-        // The form still speaks of the version it was opened on.
-        let question = Descriptor {
-            version: form.of.version,
-            ..now
-        };
-        return show(&app, &who, question, (problems, form.typed, None)).await;
-    }
-    let mut tx = app.db.begin().await?;
-    let question = Descriptor {
-        question: wording,
-        hint,
-        version: form.of.version,
-        ..now
+/// As [`page`].
+pub async fn show(app: &App, who: &Who, code: &str, late: Option<String>) -> Result<Response> {
+    let question = Question::get(&app.db, code).await?;
+    let shop = Shop::get(&app.db).await?;
+    let status = entry::status(late.as_ref());
+    let page = QuestionPage {
+        frame: Frame::new(&*question.descriptor.question, shop.name, who, "catalogue"),
+        late,
+        words: Words::all(&app.db).await?,
+        causes: told_of(&app.db, &question.descriptor.code).await?,
+        own: has_own_figures(&app.db, &question.descriptor.code).await?,
+        question,
     };
-    if !question.update(&mut tx).await? {
-        let now = Descriptor::get(&mut tx, &code).await?;
-        drop(tx);
-        let changed = changed::between(&FIELDS, &typed_of(&now), &form.typed);
-        return show(&app, &who, now, (problems, form.typed, Some(changed))).await;
-    }
-    tx.commit().await?;
-    Ok(Redirect::to("/catalogue/questions").into_response())
+    Ok((status, html(page)?).into_response())
+}
+
+async fn told_of(mut on: impl Read, code: &str) -> Result<Vec<Cause>> {
+    Ok(on
+        .read(
+            "select * from cause where not retired and code in (select cause from likelihood where descriptor = $1)
+             order by name",
+        )
+        .bind(code.to_owned())
+        .all()
+        .await?)
+}
+
+async fn has_own_figures(mut on: impl Read, code: &str) -> Result<bool> {
+    let (rows,): (i64,) = on
+        .read("select count(*) from background where descriptor = $1 and own")
+        .bind(code.to_owned())
+        .one()
+        .await?;
+    Ok(rows > 0)
 }

@@ -2,18 +2,19 @@
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::changed::{self, Side};
+use crate::changed::{Shown, Side};
 use crate::error::Result;
 use crate::form::{Form, Problems, Typed};
-use crate::once::{self, Key};
+use crate::once;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
+use super::caution::{CAUTIONS, Caution};
+use super::entry::New;
 use super::job::{Job, JobStep};
 use super::job_form::{FIELDS, JobForm, MATERIALS, Row, WHO, rows, typed_of};
 
@@ -38,6 +39,9 @@ impl JobPage {
     fn materials(&self) -> [&'static str; 4] {
         MATERIALS
     }
+    fn cautions(&self) -> &'static [Caution] {
+        &CAUTIONS
+    }
     /// The words for one cell of the steps.
     #[expect(
         clippy::trivially_copy_pass_by_ref,
@@ -48,21 +52,9 @@ impl JobPage {
     }
 }
 
-/// What a form shows beside the fields themselves.
-#[derive(Default)]
-struct Shown {
-    problems: Problems,
-    typed: Typed,
-    changed: Option<Vec<Side>>,
-}
-
 async fn show(app: &App, who: &Who, (code, version): (&str, i64), shown: Shown) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
-    let status = match (&shown.changed, shown.problems.is_empty()) {
-        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
-        (None, true) => StatusCode::OK,
-        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
-    };
+    let status = shown.status();
     let title = if code.is_empty() {
         "A new job"
     } else {
@@ -91,11 +83,7 @@ pub async fn new_page(State(app): State<App>, Extension(who): Extension<Who>) ->
         .with("factor_cello", "1")
         .with("factor_bass", "1")
         .with("materials", "none");
-    let shown = Shown {
-        typed,
-        ..Shown::default()
-    };
-    show(&app, &who, ("", 1), shown).await
+    show(&app, &who, ("", 1), Shown::fresh(typed)).await
 }
 
 /// `POST /catalogue/jobs/new`
@@ -107,37 +95,20 @@ pub async fn add(
     Extension(who): Extension<Who>,
     form: Form<JobForm>,
 ) -> Result<Response> {
-    let now = app.clock.now();
-    let key =
-        (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new job", form.of.name.as_bytes()]));
-    let mut tx = app.db.begin().await?;
-    if let Some(key) = &key {
-        once::begin(&mut tx, who.actor, key, now).await?;
-    }
-    let (job, steps, mut problems) = form.of.check(None, &Job::all(&mut tx).await?);
-    if problems.is_empty() && !job.insert(&mut tx).await? {
+    let mut new = New::begin(&app, &who, &form.of.once, &["new job", &form.of.name]).await?;
+    let (job, steps, mut problems) = form.of.check(None, &Job::all(&mut new.tx).await?);
+    if problems.is_empty() && !job.insert(&mut new.tx).await? {
         problems.add(
             "name",
             "Somebody added this one just now. Look for it in the catalogue.",
         );
     }
     if !problems.is_empty() {
-        drop(tx);
-        let typed = form.typed;
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
-        return show(&app, &who, ("", 1), shown).await;
+        drop(new);
+        return show(&app, &who, ("", 1), Shown::amiss(form.typed, problems)).await;
     }
-    JobStep::replace(&mut tx, &job.code, &steps).await?;
-    let location = format!("/catalogue/jobs/{}", job.code);
-    if let Some(key) = &key {
-        once::keep(&mut tx, who.actor, key, 303, &location, now).await?;
-    }
-    tx.commit().await?;
-    Ok(Redirect::to(&location).into_response())
+    JobStep::replace(&mut new.tx, &job.code, &steps).await?;
+    new.then(&format!("/catalogue/jobs/{}", job.code)).await
 }
 
 /// `GET /catalogue/jobs/{code}/change`
@@ -151,10 +122,7 @@ pub async fn page(
 ) -> Result<Response> {
     let job = Job::get(&app.db, &code).await?;
     let steps = JobStep::of(&app.db, &job.code).await?;
-    let shown = Shown {
-        typed: typed_of(&job, &steps),
-        ..Shown::default()
-    };
+    let shown = Shown::fresh(typed_of(&job, &steps));
     show(&app, &who, (&job.code, job.version), shown).await
 }
 
@@ -171,24 +139,15 @@ pub async fn change(
     let mut tx = app.db.begin().await?;
     let now = Job::get(&mut tx, &code).await?;
     let (job, steps, problems) = form.of.check(Some(&now), &Job::all(&mut tx).await?);
-    let typed = form.typed;
     if !problems.is_empty() {
         drop(tx);
-        let shown = Shown {
-            problems,
-            typed,
-            changed: None,
-        };
+        let shown = Shown::amiss(form.typed, problems);
         return show(&app, &who, (&code, form.of.version), shown).await;
     }
     if !job.update(&mut tx).await? {
         let standing = typed_of(&now, &JobStep::of(&mut tx, &code).await?);
         drop(tx);
-        let shown = Shown {
-            changed: Some(changed::between(&FIELDS, &standing, &typed)),
-            typed,
-            problems,
-        };
+        let shown = Shown::late(&FIELDS, &standing, form.typed);
         return show(&app, &who, (&code, now.version), shown).await;
     }
     JobStep::replace(&mut tx, &code, &steps).await?;

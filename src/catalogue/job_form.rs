@@ -5,6 +5,7 @@ use serde::Deserialize;
 use crate::changed::Field;
 use crate::form::{Problems, Typed};
 
+use super::caution::{self, CAUTIONS};
 use super::entry::{code_of, decimal, same_name};
 use super::job::{Job, JobStep};
 use super::source;
@@ -14,7 +15,7 @@ const MOST_STEPS: usize = 40;
 /// Empty rows behind those that are filled.
 const SPARE: usize = 3;
 
-pub const FIELDS: [Field; 12] = [
+pub const FIELDS: [Field; 13] = [
     ("name", "Name", false),
     ("who", "Who", true),
     ("minutes_low", "At least", false),
@@ -22,6 +23,7 @@ pub const FIELDS: [Field; 12] = [
     ("factor_cello", "On a cello", false),
     ("factor_bass", "On a bass", false),
     ("materials", "Materials", true),
+    ("hazards", "Take care", true),
     ("step", "Steps", false),
     ("step_minutes", "Minutes of the steps", false),
     ("step_wait", "Waits of the steps", false),
@@ -46,6 +48,8 @@ pub struct JobForm {
     factor_cello: String,
     factor_bass: String,
     materials: String,
+    /// The codes of the cautions that were ticked.
+    hazards: Vec<String>,
     place: Vec<String>,
     step: Vec<String>,
     step_minutes: Vec<String>,
@@ -150,6 +154,7 @@ impl JobForm {
             p.add("materials", "Say how much material it takes.");
         }
         let job = Job {
+            hazards: self.hazards(kept),
             code,
             who: self.who.clone(),
             minutes_low: low,
@@ -167,6 +172,26 @@ impl JobForm {
             name,
         };
         (job, steps, problems)
+    }
+
+    /// The cautions that were ticked; none of its own when they are as the program has them.
+    fn hazards(&self, kept: Option<&Job>) -> Option<String> {
+        let known = CAUTIONS.iter().map(|own| own.code.as_str());
+        let ticked: Vec<&str> = known
+            .filter(|code| self.hazards.iter().any(|own| own == code))
+            .collect();
+        let of_program = kept.filter(|kept| kept.edition > 0).map(|kept| Job {
+            hazards: None,
+            ..kept.clone()
+        });
+        let as_program = of_program.is_some_and(|job| {
+            let codes: Vec<&str> = caution::of_job(&job)
+                .iter()
+                .map(|own| own.code.as_str())
+                .collect();
+            codes == ticked
+        });
+        (!as_program).then(|| ticked.join(";"))
     }
 
     /// The rows that say something, in the order of their places.
@@ -228,6 +253,9 @@ pub fn typed_of(job: &Job, steps: &[JobStep]) -> Typed {
         .with("factor_cello", job.factor_cello.to_string())
         .with("factor_bass", job.factor_bass.to_string())
         .with("materials", &*job.materials);
+    for code in caution::codes_of(job) {
+        typed = typed.with("hazards", code);
+    }
     for step in steps {
         let wait = if step.wait_hours > 0.0 {
             step.wait_hours.to_string()
