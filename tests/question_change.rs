@@ -51,7 +51,7 @@ fn fields(page: &Page) -> Vec<(String, String)> {
 
 fn set(fields: &mut [(String, String)], name: &str, at: usize, value: &str) {
     let mut own = fields.iter_mut().filter(|field| field.0 == name);
-    own.nth(at).expect("the field").1 = value.to_owned();
+    value.clone_into(&mut own.nth(at).expect("the field").1);
 }
 
 async fn shares(shop: &Shop, code: &str) -> HashMap<String, f64> {
@@ -139,12 +139,12 @@ fn an_order_reads_well_after_the_words_changed() {
             })
             .await;
         let changed = form(&owner, "what_does_the_mute_do_to_it", |fields| {
-            set(fields, "words", 1, "Still there")
+            set(fields, "words", 1, "Still there");
         })
         .await;
         assert_eq!(changed.status.as_u16(), 303, "{}", changed.body);
         form(&owner, "onset", |fields| {
-            set(fields, "words", 1, "Little by little")
+            set(fields, "words", 1, "Little by little");
         })
         .await;
         let page = owner.get(&format!("/orders/{}", order.tag)).await.body;
@@ -319,7 +319,7 @@ fn an_edition_leaves_the_shops_figures_and_words_alone() {
             .await;
         form(&owner, "onset", |fields| set(fields, "percent", 0, "45.4")).await;
         form(&owner, "character", |fields| {
-            set(fields, "words", 0, "Like a tin")
+            set(fields, "words", 0, "Like a tin");
         })
         .await;
         let before = shares(&shop, "character").await;
@@ -370,7 +370,7 @@ fn an_entry_retired_too_late_is_shown_as_it_stands_and_asks_again() {
     on_both(async |shop| {
         let owner = shop.sign_in("owner").await;
         form(&owner, "onset", |fields| {
-            set(fields, "question", 0, "Since when?")
+            set(fields, "question", 0, "Since when?");
         })
         .await;
         let path = "/catalogue/questions/onset";

@@ -1,8 +1,11 @@
 //! The page of a question: who can answer it, with which answers, and how often each comes whatever the cause.
 
+use std::collections::HashSet;
+
 use askama::Template;
 use axum::extract::{Extension, Path, State};
 use axum::response::{IntoResponse, Response};
+use sqlx::FromRow;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
@@ -12,9 +15,21 @@ use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::answer::Words;
-use super::cause::Cause;
 use super::question::Question;
 use super::{entry, percent};
+
+/// So many causes are shown; the answers say less of the others.
+const SHOWN: usize = 8;
+
+/// A cause, and the answer that speaks for it.
+#[derive(FromRow)]
+struct Told {
+    code: String,
+    name: String,
+    answer: String,
+    /// So many times as often as in general.
+    times: f64,
+}
 
 #[derive(Template)]
 #[template(path = "catalogue/descriptor_page.html")]
@@ -23,8 +38,9 @@ struct QuestionPage {
     late: Option<String>,
     question: Question,
     words: Words,
-    /// The causes of which the answers say something.
-    causes: Vec<Cause>,
+    /// The causes for which it speaks most, and how many others there are.
+    causes: Vec<Told>,
+    more: usize,
     own: bool,
 }
 
@@ -56,26 +72,36 @@ pub async fn show(app: &App, who: &Who, code: &str, late: Option<String>) -> Res
     let question = Question::get(&app.db, code).await?;
     let shop = Shop::get(&app.db).await?;
     let status = entry::status(late.as_ref());
+    let mut causes = told_of(&app.db, &question.descriptor.code).await?;
+    let more = causes.len().saturating_sub(SHOWN);
+    causes.truncate(SHOWN);
     let page = QuestionPage {
         frame: Frame::new(&*question.descriptor.question, shop.name, who, "catalogue"),
         late,
         words: Words::all(&app.db).await?,
-        causes: told_of(&app.db, &question.descriptor.code).await?,
+        causes,
+        more,
         own: has_own_figures(&app.db, &question.descriptor.code).await?,
         question,
     };
     Ok((status, html(page)?).into_response())
 }
 
-async fn told_of(mut on: impl Read, code: &str) -> Result<Vec<Cause>> {
-    Ok(on
+/// Each cause once, with the answer that speaks most for it, those it speaks for most first.
+async fn told_of(mut on: impl Read, code: &str) -> Result<Vec<Told>> {
+    let mut all: Vec<Told> = on
         .read(
-            "select * from cause where not retired and code in (select cause from likelihood where descriptor = $1)
-             order by name",
+            "select c.code, c.name, l.answer, l.p / b.p as times from likelihood l join cause c on c.code = l.cause
+             join background b on b.descriptor = l.descriptor and b.answer = l.answer
+             where l.descriptor = $1 and l.p > b.p and not c.retired order by c.code, l.answer",
         )
         .bind(code.to_owned())
         .all()
-        .await?)
+        .await?;
+    all.sort_by(|one, other| other.times.total_cmp(&one.times));
+    let mut seen = HashSet::new();
+    all.retain(|told| seen.insert(told.code.clone()));
+    Ok(all)
 }
 
 async fn has_own_figures(mut on: impl Read, code: &str) -> Result<bool> {

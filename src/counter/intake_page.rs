@@ -137,7 +137,14 @@ impl IntakePage {
             _ if !self.problems.is_empty() => "",
             None if named && self.typed.at("choose") != "nobody" => "",
             None => "name",
-            Some(_) if self.instruments.iter().any(|own| self.picked(&own.id.to_string())) => "words",
+            Some(_)
+                if self
+                    .instruments
+                    .iter()
+                    .any(|own| self.picked(&own.id.to_string())) =>
+            {
+                "words"
+            }
             Some(_) if self.instruments.is_empty() => "family",
             Some(_) => "which",
         }

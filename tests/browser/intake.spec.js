@@ -34,7 +34,7 @@ async function takeInAgain(page, name) {
     await expect(words, 'the words can be typed at once').toBeFocused();
   } else {
     await expect(theirs.first(), 'which instrument it is can be said at once').toBeFocused();
-    await tap(page.locator('label.pick', { has: theirs.first() }));
+    await tap(theirs.first().locator('xpath=..'));
     await tap(words);
   }
   await expect(page.locator('[name="instrument.id"]:checked')).not.toHaveValue('new');
