@@ -23,6 +23,7 @@ async function setUp(page, shop) {
 }
 
 test('the link makes the shop and its owner, once', async ({ page, shop, complaints }) => {
+  test.setTimeout(120_000);
   complaints.expect(/^console: Failed to load resource: .* status of (404|422) /);
   await page.goto('/');
   await expect(page).toHaveURL(/\/sign-in/);
