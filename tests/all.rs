@@ -20,6 +20,7 @@ mod order;
 mod pickup;
 mod printing;
 mod question;
+mod question_change;
 mod ranking;
 mod recurrence;
 mod routes;

@@ -15,7 +15,7 @@ use crate::page::{Frame, html};
 use crate::staff::Who;
 use crate::words;
 
-use super::answer;
+use super::answer::Words;
 use super::cause::{Cause, REGIONS};
 use super::descriptor::Descriptor;
 use super::job::Job;
@@ -125,6 +125,7 @@ pub async fn jobs(State(app): State<App>, Extension(who): Extension<Who>) -> Res
 #[template(path = "catalogue/browse_questions.html")]
 struct QuestionsPage {
     frame: Frame,
+    words: Words,
     questions: Vec<Descriptor>,
     retired: Vec<Descriptor>,
 }
@@ -139,6 +140,7 @@ pub async fn questions(State(app): State<App>, Extension(who): Extension<Who>) -
     let (retired, questions) = all.partition(|question| question.retired);
     html(QuestionsPage {
         frame: Frame::new("Questions", shop.name, &who, "catalogue"),
+        words: Words::all(&app.db).await?,
         questions,
         retired,
     })

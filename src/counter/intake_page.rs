@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::catalogue::answer;
+use crate::catalogue::answer::Words;
 use crate::catalogue::descriptor::Descriptor;
 use crate::clock::Day;
 use crate::diagnosis::question;
@@ -129,6 +129,27 @@ impl IntakePage {
         }
     }
 
+    /// Where the next thing is to be done, so that keyboard and screen reader land there: after a customer was chosen at
+    /// the instrument, or at the words if there is but one.
+    fn next(&self) -> &'static str {
+        let named = !self.typed.at("customer.name").is_empty();
+        match &self.customer {
+            _ if !self.problems.is_empty() => "",
+            None if named && self.typed.at("choose") != "nobody" => "",
+            None => "name",
+            Some(_)
+                if self
+                    .instruments
+                    .iter()
+                    .any(|own| self.picked(&own.id.to_string())) =>
+            {
+                "words"
+            }
+            Some(_) if self.instruments.is_empty() => "family",
+            Some(_) => "which",
+        }
+    }
+
     fn who_said(&self) -> String {
         match &self.customer {
             Some(customer) if customer.phone.is_empty() => format!("{} · known here", customer.name),
@@ -243,6 +264,7 @@ async fn matches(app: &App, name: &str, phone: &str) -> Result<Vec<Match>> {
 /// The questions in the order that tells most, a few at a time.
 async fn groups(db: &crate::db::Db, family: &str, typed: &Typed) -> Result<Vec<Group>> {
     let mut descriptors = Descriptor::all(db).await?;
+    let words = Words::all(db).await?;
     descriptors.retain(|descriptor| !descriptor.retired && (family.is_empty() || descriptor.fits(family)));
     question::sort(&mut descriptors, family);
     let mut groups: Vec<Group> = Vec::new();
@@ -252,7 +274,7 @@ async fn groups(db: &crate::db::Db, family: &str, typed: &Typed) -> Result<Vec<G
             .map(|descriptor| Question {
                 answers: descriptor
                     .choices()
-                    .map(|code| (code.to_owned(), answer::said(&descriptor.code, code)))
+                    .map(|code| (code.to_owned(), words.said(&descriptor.code, code)))
                     .collect(),
                 descriptor: descriptor.clone(),
             })
@@ -320,7 +342,7 @@ pub async fn look(State(app): State<App>, Extension(who): Extension<Who>, form: 
         "nobody" => form.typed.instead("customer.id", "").instead("instrument.id", ""),
         id => form.typed.instead("customer.id", id).instead("instrument.id", ""),
     };
-    show(&app, &who, typed.instead("choose", ""), Problems::default()).await
+    show(&app, &who, typed, Problems::default()).await
 }
 
 #[derive(Template)]

@@ -10,6 +10,7 @@ use crate::bench::finding::Finding;
 use crate::bench::next::Next;
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::Step;
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
@@ -34,6 +35,8 @@ pub struct Sheet {
     pub customer: Customer,
     pub causes: Vec<Cause>,
     pub jobs: Vec<Job>,
+    /// The words of the answers to the questions.
+    pub words: Words,
     pub checks: Vec<Check>,
     pub findings: Vec<Finding>,
     pub account: Account,
@@ -83,6 +86,7 @@ impl Sheet {
             customer: Customer::get(db, order.customer).await?,
             causes: Cause::all(db).await?,
             jobs: Job::all(db).await?,
+            words: Words::all(db).await?,
             checks: Check::of(db, order.id).await?,
             findings: Finding::of(db, order.id).await?,
             account: Account::of(db, order.id).await?,

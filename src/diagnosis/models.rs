@@ -240,7 +240,7 @@ async fn read(on: &mut impl Read, counts: &Counts, stand: Stand) -> Result<Curre
     let figures = Figures::new(
         causes.clone(),
         Descriptor::all(&mut *on).await?,
-        on.read("select * from background").all::<Background>().await?,
+        Background::all(&mut *on).await?,
         on.read("select * from likelihood").all::<Likelihood>().await?,
     );
     let seasons: Option<Shop> = on.read("select * from shop where id = 1").optional().await?;
