@@ -17,6 +17,7 @@ use crate::diagnosis::models::Models;
 use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
+use crate::reports::tally::Counts;
 use crate::staff::Who;
 
 /// What a change says of itself: which version it was made on, and the key under which it is done once.
@@ -38,6 +39,8 @@ pub struct Act {
     pub models: Models,
     /// Whether the act changes what the order teaches.
     pub teaches: bool,
+    /// What the act counts, kept at its end.
+    pub counts: Counts,
     key: Option<Key>,
     story: Vec<String>,
 }
@@ -86,20 +89,30 @@ impl Act {
         }
         let shop = Shop::get(&mut tx).await?;
         let instrument = Instrument::get(&mut tx, order.instrument).await?;
-        let today = shop.today(now);
-        Ok(Act {
+        let mut act = Act::on(app, who, (tx, order), instrument, shop);
+        (act.now, act.key) = (now, guard.key);
+        act.today = act.shop.today(now);
+        Ok(act)
+    }
+
+    /// Acts on within a transaction that is open, on an order that is its own.
+    #[must_use]
+    pub fn on(app: &App, who: &Who, (tx, order): (Tx, Order), instrument: Instrument, shop: Shop) -> Act {
+        let now = app.clock.now();
+        Act {
             tx,
             order,
             instrument,
+            today: shop.today(now),
             shop,
             who: who.clone(),
             now,
-            today,
             models: app.models.clone(),
             teaches: false,
-            key: guard.key,
+            counts: Counts::default(),
+            key: None,
             story: Vec::new(),
-        })
+        }
     }
 
     /// Moves the order on, if the table of moves allows it.
@@ -129,7 +142,7 @@ impl Act {
         Uuid::now_v7()
     }
 
-    /// Writes the order and its story; the transaction is still open, for the answer to be read from.
+    /// Writes the order, its story and what it counts; the transaction is still open, for the answer to be read from.
     ///
     /// # Errors
     /// Stale, or what the database says.
@@ -148,7 +161,8 @@ impl Act {
                 words,
             })
             .collect();
-        Story::insert(&mut self.tx, &lines).await
+        Story::insert(&mut self.tx, &lines).await?;
+        self.counts.keep(&mut self.tx).await
     }
 
     /// Keeps everything, with the answer under its key.

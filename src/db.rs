@@ -268,6 +268,41 @@ impl Db {
         })
     }
 
+    /// Begins to read as of one moment, whatever is written meanwhile.
+    ///
+    /// # Errors
+    /// When no connection is free in time.
+    pub async fn snapshot(&self) -> sqlx::Result<Tx> {
+        Ok(match self {
+            Db::Sqlite { read, .. } => Tx::Sqlite(read.begin().await?),
+            Db::Postgres(pool) => Tx::Postgres(
+                pool.begin_with("begin isolation level repeatable read read only")
+                    .await?,
+            ),
+        })
+    }
+
+    /// What the database says of its own file, where it is one, and which rows name another that is not there.
+    ///
+    /// # Errors
+    /// When it cannot be reached, or is too damaged to say anything.
+    pub async fn soundness(&self) -> sqlx::Result<(Option<Vec<String>>, Vec<String>)> {
+        let Db::Sqlite { read, .. } = self else {
+            return Ok((None, Vec::new())); // it refuses such rows, and checks its pages when it reads them
+        };
+        let file: Vec<(String,)> = sqlx::query_as("pragma integrity_check").fetch_all(read).await?;
+        let file = file.into_iter().map(|row| row.0).filter(|line| line != "ok");
+        let astray: Vec<(String, Option<i64>, String)> =
+            sqlx::query_as("select \"table\", rowid, parent from pragma_foreign_key_check")
+                .fetch_all(read)
+                .await?;
+        let astray = astray.into_iter().map(|(table, row, parent)| {
+            let row = row.map_or(String::new(), |row| format!(" row {row}"));
+            format!("{table}{row}: {parent}")
+        });
+        Ok((Some(file.collect()), astray.collect()))
+    }
+
     /// Tells the database to look at its tables again, so that it plans well after much was written.
     ///
     /// # Errors

@@ -7,7 +7,9 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, patch, post};
 
 use crate::admin::{health, set_up, settings};
-use crate::api::{acts, catalogue, customers, diagnosis, entries, openapi, orders, recurrence, shop, staff};
+use crate::api::{
+    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence, shop, staff,
+};
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
 use crate::bench::waits;
@@ -15,7 +17,10 @@ use crate::catalogue::{
     browse, cause_change, cause_page, caution, descriptor_change, descriptor_page, entry, job_change,
     job_page, telling_page,
 };
-use crate::counter::{customer_page, instrument_page, intake_page, order_page, pickup_page, today};
+use crate::counter::{
+    customer_page, instrument_page, intake_page, order_page, pickup_page, put_right_page, today,
+};
+use crate::diagnosis::ears_page;
 use crate::error::Error;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
@@ -80,7 +85,7 @@ async fn gate(may: May, request: Request, next: Next) -> Response {
 #[must_use]
 #[rustfmt::skip]
 pub fn all() -> Table {
-    use May::{Anyone, Bench, Counter, CounterOrBench, Owner, Staff};
+    use May::{Anyone, Counter, CounterOrBench, Owner, Staff};
     calls(Table::default())
         .at(Anyone, "/static/{edition}/{*file}", get(page::serve_asset))
         .at(Anyone, "/set-up/{code}", get(set_up::page).post(set_up::set_up))
@@ -90,8 +95,10 @@ pub fn all() -> Table {
         .at(Staff, "/find", post(today::find))
         .at(Counter, "/intake", get(intake_page::page).post(intake_page::submit))
         .at(Counter, "/intake/look", post(intake_page::look))
+        .at(Counter, "/intake/ears", post(intake_page::ears))
         .at(Counter, "/intake/matches", post(intake_page::while_typing))
         .at(Counter, "/orders/{tag}/pickup", get(pickup_page::page).post(pickup_page::hand_back))
+        .at(Counter, "/orders/{tag}/put_right", get(put_right_page::page).post(put_right_page::put_right))
         .at(Counter, "/orders/{tag}/payments", post(pickup_page::pay))
         .at(Counter, "/orders/{tag}/handed", get(pickup_page::handed))
         .at(Counter, "/customers/{id}", get(customer_page::page).post(customer_page::change))
@@ -104,8 +111,8 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/bench", get(waits::page))
         .at(Staff, "/orders/{tag}", get(order_page::page))
         .at(CounterOrBench, "/orders/{tag}/checks", post(ask::<forms::CheckForm>))
-        .at(Bench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
-        .at(Bench, "/orders/{tag}/findings/{id}/withdraw", post(ask_of::<forms::WithdrawForm>))
+        .at(CounterOrBench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
+        .at(CounterOrBench, "/orders/{tag}/findings/{id}/withdraw", post(ask_of::<forms::WithdrawForm>))
         .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<forms::StepForm>))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/done", post(ask_of::<forms::DoneForm>))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/drop", post(ask_of::<forms::DropForm>))
@@ -116,11 +123,13 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/return", post(ask::<forms::ReturnForm>))
         .at(CounterOrBench, "/orders/{tag}/reopen", post(ask::<forms::ReopenForm>))
         .at(CounterOrBench, "/orders/{tag}/promise", post(ask::<forms::PromiseForm>))
+        .at(CounterOrBench, "/orders/{tag}/answers", post(ask::<forms::AnswerForm>))
         .at(Owner, "/settings", get(settings::page).post(settings::change))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
         .at(Owner, "/month", get(month::page))
         .at(Owner, "/month.csv", get(month::csv))
+        .at(Owner, "/ears", get(ears_page::page).post(ears_page::change))
         .at(Staff, "/me", get(me::page))
         .at(Staff, "/me/password", post(me::change_password))
         .at(Staff, "/catalogue", get(browse::causes))
@@ -146,7 +155,7 @@ pub fn all() -> Table {
 /// What programs call, and what watchers ask.
 #[rustfmt::skip]
 fn calls(table: Table) -> Table {
-    use May::{Anyone, Bench, Counter, CounterOrBench, Owner, Staff};
+    use May::{Anyone, Counter, CounterOrBench, Owner, Staff};
     table
         .at(Anyone, "/healthz", get(health::alive))
         .at(Anyone, "/readyz", get(health::ready))
@@ -156,8 +165,8 @@ fn calls(table: Table) -> Table {
         .at(Counter, "/api/v1/orders", post(orders::create))
         .at(CounterOrBench, "/api/v1/orders/{order}", get(orders::read))
         .at(CounterOrBench, "/api/v1/orders/{order}/checks", post(acts::check))
-        .at(Bench, "/api/v1/orders/{order}/findings", post(acts::finding))
-        .at(Bench, "/api/v1/orders/{order}/findings/{finding}/withdraw", post(acts::withdraw))
+        .at(CounterOrBench, "/api/v1/orders/{order}/findings", post(acts::finding))
+        .at(CounterOrBench, "/api/v1/orders/{order}/findings/{finding}/withdraw", post(acts::withdraw))
         .at(CounterOrBench, "/api/v1/orders/{order}/steps", post(acts::step))
         .at(CounterOrBench, "/api/v1/orders/{order}/steps/{step}/done", post(acts::done))
         .at(CounterOrBench, "/api/v1/orders/{order}/steps/{step}/drop", post(acts::drop_step))
@@ -168,7 +177,9 @@ fn calls(table: Table) -> Table {
         .at(CounterOrBench, "/api/v1/orders/{order}/return", post(acts::give_back))
         .at(CounterOrBench, "/api/v1/orders/{order}/reopen", post(acts::reopen))
         .at(CounterOrBench, "/api/v1/orders/{order}/promise", post(acts::promise))
+        .at(CounterOrBench, "/api/v1/orders/{order}/answers", post(acts::answers))
         .at(Counter, "/api/v1/orders/{order}/payments", post(acts::payment))
+        .at(Counter, "/api/v1/orders/{order}/put_right", post(acts::put_right))
         .at(Counter, "/api/v1/orders/{order}/pickup", post(acts::pickup))
         .at(Counter, "/api/v1/customers", get(customers::list).post(customers::create))
         .at(Counter, "/api/v1/customers/{customer}", get(customers::read).patch(customers::change))
@@ -192,5 +203,6 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/staff/{person}", get(staff::read).patch(staff::change))
         .at(CounterOrBench, "/api/v1/diagnosis", post(diagnosis::diagnosis))
         .at(Owner, "/api/v1/diagnosis/score", get(diagnosis::score))
+        .at(Owner, "/api/v1/diagnosis/settings", get(ears::read).put(ears::change))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
 }

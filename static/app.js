@@ -16,6 +16,17 @@ window.addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
 });
 
+// A region of the drawing leads to its causes, which may be folded away: older browsers do not open them by themselves.
+const unfold = () => {
+  const at = location.hash.startsWith("#region-") && document.getElementById(location.hash.slice(1));
+  if (!at) return;
+  for (let fold = at.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  at.scrollIntoView();
+  at.focus({ preventScroll: true });
+};
+window.addEventListener("hashchange", unfold);
+unfold();
+
 // Whatever says so is printed.
 for (const button of document.querySelectorAll("[data-print]")) {
   button.hidden = false;
@@ -48,28 +59,126 @@ if (matches) {
   }
 }
 
-// How many questions are answered, counted where it is seen; an answer tapped twice is taken back.
-const intake = document.getElementById("intake");
-if (intake) {
-  const count = () => {
-    for (const group of intake.querySelectorAll(".questions")) {
-      const answered = group.querySelectorAll("input:checked").length;
-      group.querySelector("[data-answered-group]").textContent = answered ? `${answered} answered` : "";
+// The ears: after each answer and each check the server says what to ask and look at next. What is under the finger
+// stays where it is: what was answered folds above only as far as the page can be moved along, and what is below is laid
+// anew. Out of reach, the page stays as it is.
+const questions = document.getElementById("questions");
+if (questions) {
+  const form = questions.closest("form");
+  const ears = document.getElementById("ears");
+  const more = document.getElementById("more");
+  const drawing = document.querySelector(".side .drawing");
+  const AT_ONCE = 3;
+  let asked = 0;
+
+  const said = (question) => question.querySelector("input:checked");
+  const tell = (question) => {
+    const words = said(question)?.nextElementSibling.textContent ?? "";
+    question.querySelector("[data-said]").textContent = words;
+  };
+
+  // Does something to the page above what was touched, and moves the page along by as much; undone if it cannot be.
+  const above = (touched, act, undo) => {
+    const before = touched.getBoundingClientRect().top;
+    act();
+    const moved = touched.getBoundingClientRect().top - before;
+    if (scrollY + moved < 0) undo();
+    else scrollBy({ top: moved, behavior: "instant" });
+  };
+
+  const lay = (touched, order) => {
+    const all = [...questions.querySelectorAll(".question")];
+    const body = more.querySelector(".fold-body");
+    for (const question of all) question.hidden = !said(question) && !order.includes(question.dataset.question);
+    const is = Node.DOCUMENT_POSITION_PRECEDING;
+    const before = (question) => touched && touched.compareDocumentPosition(question) & is;
+    const open = order.map((code) => all.find((question) => question.dataset.question === code));
+    const ask = open.filter((question) => question && question !== touched);
+    const inMore = touched && more.contains(touched);
+    for (const question of inMore ? [] : all.filter((question) => question !== touched && said(question))) {
+      if (before(question)) {
+        if (question.open) above(touched, () => { question.open = false; }, () => { question.open = true; });
+      } else {
+        question.open = false;
+        more.before(question);
+      }
+    }
+    // What was passed over goes to the others, unless the page cannot move along.
+    for (const question of inMore ? [] : ask.filter(before)) {
+      const after = question.nextSibling;
+      above(touched, () => body.prepend(question), () => after.before(question));
+    }
+    const below = ask.filter((question) => !before(question));
+    const next = inMore ? [] : below.slice(0, AT_ONCE);
+    const rest = below.slice(next.length);
+    const lead = questions.querySelector("[data-next]");
+    if (!inMore) more.before(lead, ...next);
+    for (const question of next) question.open = true;
+    for (const question of rest) question.open = false;
+    body.append(...rest);
+    lead.hidden = !inMore && next.length === 0;
+    lead.textContent = questions.querySelector("input:checked") ? "Ask these next: they tell most." : "Ask these first: they tell most.";
+    more.hidden = rest.length === 0 && !inMore;
+    more.querySelector("[data-more]").textContent = rest.length;
+  };
+
+  const tint = (tints) => {
+    const steps = new Map(tints.split(" ").filter(Boolean).map((tint) => tint.split(":")));
+    for (const region of drawing?.querySelectorAll("[data-region]") ?? []) {
+      region.setAttribute("class", `region tint-${steps.get(region.dataset.region) ?? 0}`);
     }
   };
-  intake.addEventListener("change", count);
+
+  const hear = async (input) => {
+    const mine = ++asked;
+    const body = new URLSearchParams();
+    for (const [name, value] of new FormData(form)) {
+      if (/^(instrument\.|customer\.kind|complaint\.answers\.|check\.)/.test(name)) body.append(name, value);
+    }
+    // The checks down to the one that was touched stay where they are.
+    const look = input.closest("[data-look]");
+    const looks = [...ears.querySelectorAll("[data-look]")];
+    for (const kept of looks.slice(0, looks.indexOf(look) + 1)) body.append("kept", kept.dataset.look);
+    try {
+      const answer = await fetch(questions.dataset.ears, { method: "POST", body });
+      if (!answer.ok || mine !== asked) return;
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const told = page.querySelector("[data-order]");
+      if (!told) return;
+      lay(input.closest(".question"), told.dataset.order.split(" ").filter(Boolean));
+      tint(told.dataset.tints);
+      const focused = ears.contains(document.activeElement) ? document.activeElement : undefined;
+      const from = look?.getBoundingClientRect().top;
+      ears.replaceChildren(told);
+      if (focused?.name) ears.querySelector(`[name="${CSS.escape(focused.name)}"][value="${focused.value}"]`)?.focus({ preventScroll: true });
+      const to = look && ears.querySelector(`[data-look="${look.dataset.look}"]`)?.getBoundingClientRect().top;
+      if (to !== undefined) scrollBy({ top: to - from, behavior: "instant" });
+    } catch {
+      // Out of reach: the questions stay as they are, and all can be answered.
+    }
+  };
+
+  const touches = (input) => {
+    const question = input.closest(".question");
+    if (question) tell(question);
+    if (/^(instrument\.|customer\.kind|complaint\.answers\.|check\.)/.test(input.name)) hear(input);
+  };
+  form.addEventListener("change", (event) => touches(event.target));
+
+  // An answer tapped twice is taken back.
   let held;
-  intake.addEventListener("pointerdown", (event) => {
-    const input = event.target.closest(".questions label")?.querySelector("input");
+  form.addEventListener("pointerdown", (event) => {
+    const input = event.target.closest(".question label, [data-look] label")?.querySelector("input");
     held = input?.checked ? input : undefined;
   });
-  intake.addEventListener("click", (event) => {
+  form.addEventListener("click", (event) => {
     if (held && event.target === held) {
       held.checked = false;
+      touches(held);
       held = undefined;
-      count();
     }
   });
+  tint(ears.querySelector("[data-order]").dataset.tints);
 }
 
 // What this device likes is kept on it, not at the shop: see device.js.

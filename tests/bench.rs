@@ -141,7 +141,8 @@ fn found_it_is_a_check_and_a_finding_at_the_bench_and_a_check_at_the_counter() {
             (shop.count("cause_check").await, shop.count("finding").await),
             (3, 1)
         );
-        let finding = [("cause", "nut_loose"), ("certainty", "confirmed")];
+        // The counter confirms what is looked at on the counter, and nothing else.
+        let finding = [("cause", "nut_slot_low"), ("certainty", "confirmed")];
         let page = send(&counter, &order.tag, "findings", &finding).await;
         assert_eq!(page.status.as_u16(), 403);
         assert_eq!(shop.count("finding").await, 1);

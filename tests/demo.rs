@@ -3,11 +3,11 @@
 #[path = "demo/acted.rs"]
 mod acted;
 #[path = "demo/counts.rs"]
-mod counts;
+pub mod counts;
 #[path = "demo/program.rs"]
 mod program;
 #[path = "demo/rows.rs"]
-mod rows;
+pub mod rows;
 #[path = "demo/ties.rs"]
 mod ties;
 
@@ -15,6 +15,7 @@ use purfle::clock::{Day, Moment};
 use purfle::db::Db;
 use purfle::demo::book::Book;
 use purfle::demo::history::{Batch, History};
+use purfle::demo::taught::Rows;
 use purfle::demo::{self, Found, Wish, World, shop, write};
 
 use crate::shop::on_both;
@@ -39,10 +40,12 @@ pub async fn empty(db: &Db) {
     write::sweep(db).await.expect("swept");
     let mut tx = db.begin().await.expect("a transaction");
     for sql in [
-        "delete from tally",
-        "delete from job_tally",
-        "delete from money_tally",
-        "delete from comeback_tally",
+        "delete from tally_block",
+        "update counted set first_month = null, last_month = null",
+        "delete from taught_share",
+        "delete from taught_answer",
+        "delete from score_tally",
+        "update diagnosis set lessons = 0, tempered = 0, temper = ''",
         "delete from shop",
         "update tag_counter set next = 1000",
     ] {
@@ -127,7 +130,7 @@ fn a_filling_that_broke_off_is_no_shop_and_is_begun_anew() {
         let (world, batches) = invented(wish(60, 1));
         write::begin(db, &world, &hashes()).await.expect("begun");
         for batch in batches.into_iter().take(1) {
-            write::batch(db, batch).await.expect("a batch");
+            write::batch(db, batch, &Rows::default()).await.expect("a batch");
         }
         assert_eq!(demo::look(db).await.expect("a look"), Found::Half);
         assert!(

@@ -3,7 +3,7 @@
 use purfle::clock::YearMonth;
 use purfle::money::Money;
 use purfle::reports::age::AgeBand;
-use purfle::reports::tally;
+use purfle::reports::tally::{Counts, DEFINITIONS};
 
 use crate::recurrence::count;
 use crate::shop::{Page, Shop, on_both};
@@ -30,25 +30,21 @@ async fn fill(shop: &Shop) {
     count(shop, "2025-07", OLD, "", 12).await;
     let mut tx = shop.app.db.begin().await.expect("a transaction");
     let january = YearMonth::parse("2026-01").expect("a month");
+    let mut counts = Counts::default();
     for actual in [30, 40, 50, 60, 70] {
-        tally::job(&mut tx, january, "reglue_seam", 40, actual)
-            .await
-            .expect("a job");
+        counts.job(january, "reglue_seam", 1, 40, actual);
     }
-    tally::job(&mut tx, january, "", 10, 90).await.expect("a job");
+    counts.job(january, "", 1, 10, 90);
     for (kind, amount) in [
         ("charged_labour", 60_000),
         ("charged_parts", 4_000),
         ("charged_tax", 12_800),
         ("taken_card", 70_000),
     ] {
-        tally::money(&mut tx, january, kind, Money(amount), 1)
-            .await
-            .expect("money");
+        counts.money(january, kind, Money(amount), 1);
     }
-    tally::comeback(&mut tx, january, "seam_open_lower", 2)
-        .await
-        .expect("a comeback");
+    counts.comeback(january, "seam_open_lower", 2);
+    counts.keep(&mut tx).await.expect("counted");
     tx.commit().await.expect("kept");
 }
 
@@ -296,7 +292,7 @@ fn a_name_that_starts_a_formula_is_defused_in_the_csv_alone() {
 fn the_definitions_stand_on_the_page() {
     on_both(async |shop| {
         let words = read(&page(&shop, "").await);
-        for (word, meaning) in tally::DEFINITIONS {
+        for (word, meaning) in DEFINITIONS {
             assert!(words.contains(&format!("{word} {meaning}")), "{word}");
         }
         assert!(words.contains("Where fewer than five orders were inspected"));
@@ -336,5 +332,32 @@ fn a_broken_address_is_told_in_words_on_the_page_and_to_a_program() {
                 "{told}"
             );
         }
+    });
+}
+
+#[test]
+fn a_long_span_is_drawn_year_by_year_and_says_so() {
+    on_both(async |shop| {
+        fill(&shop).await;
+        let words = read(&page(&shop, "?from=2023-01&to=2026-02").await);
+        assert!(
+            words.contains("year by year share of inspected orders"),
+            "{words}"
+        );
+        for year in [
+            "2023 3 of 30 10",
+            "2025 3 of 42 7",
+            "January to February 2026 18 of 77 23",
+        ] {
+            assert!(words.contains(year), "{year}\n{words}");
+        }
+        let words = read(&page(&shop, "?from=1950-01&to=2026-02").await);
+        assert!(words.contains("year by year, the last twelve share"), "{words}");
+        assert!(!words.contains("2014 0 of 0"), "{words}");
+        let words = read(&page(&shop, "?from=2025-01&to=2025-12").await);
+        assert!(
+            words.contains("month by month share of inspected orders"),
+            "{words}"
+        );
     });
 }

@@ -12,7 +12,7 @@ use purfle::reports::recurrence::{BySeason, Recurrence, Totals, by_month};
 use purfle::reports::season::{Season, Seasons};
 use purfle::reports::share::Share;
 use purfle::reports::span::Span;
-use purfle::reports::tally::{self, Cell};
+use purfle::reports::tally::{Cell, Counts};
 use serde_json::Value;
 
 use crate::shop::{Answer, Shop, on_both};
@@ -25,18 +25,20 @@ pub async fn count(shop: &Shop, month: &str, at: (&str, AgeBand), cause: &str, o
         family: at.0,
         band: at.1,
     };
-    tally::count(&mut tx, cell, cause, orders).await.expect("counted");
+    let mut counts = Counts::default();
+    counts.orders(cell, cause, orders);
+    counts.keep(&mut tx).await.expect("counted");
     tx.commit().await.expect("kept");
 }
 
-async fn act(shop: &Shop, order: &Order) -> Act {
+pub async fn act(shop: &Shop, order: &Order) -> Act {
     let who = shop.who("bench").await;
     Act::begin(&shop.app, &who, &order.tag, Guard::default())
         .await
         .expect("an act")
 }
 
-async fn check(shop: &Shop, order: &Order, cause: &str) {
+pub async fn check(shop: &Shop, order: &Order, cause: &str) {
     let mut act = act(shop, order).await;
     let new = NewCheck {
         cause: cause.into(),
@@ -47,7 +49,7 @@ async fn check(shop: &Shop, order: &Order, cause: &str) {
     act.then("/").await.expect("kept");
 }
 
-async fn find(shop: &Shop, order: &Order, cause: &str, certainty: &str) -> Finding {
+pub async fn find(shop: &Shop, order: &Order, cause: &str, certainty: &str) -> Finding {
     let mut act = act(shop, order).await;
     let new = NewFinding {
         cause: cause.into(),
@@ -59,7 +61,7 @@ async fn find(shop: &Shop, order: &Order, cause: &str, certainty: &str) -> Findi
     finding
 }
 
-fn of(intake: &mut Intake, family: &str, year_made: Option<i64>) {
+pub fn of(intake: &mut Intake, family: &str, year_made: Option<i64>) {
     if let Which::New(instrument) = &mut intake.instrument {
         (instrument.family, instrument.size, instrument.year_made) =
             (family.into(), String::new(), year_made);
@@ -180,7 +182,7 @@ async fn counted(shop: &Shop, at: Moment) -> (String, String) {
     shop.clock.set(at);
     shop.app
         .db
-        .write("delete from tally")
+        .write("delete from tally_block")
         .execute()
         .await
         .expect("an empty tally");

@@ -1,6 +1,6 @@
 //! Sentences: what the report says in words is counted, and true for one order as for thousands.
 
-use purfle::reports::recurrence::{BySeason, Names, Recurrence, Sum, Totals};
+use purfle::reports::recurrence::{BySeason, Names, Recurrence, Totals};
 use purfle::reports::season::Seasons;
 use purfle::reports::sentences::{Told, listed};
 use purfle::reports::span::Span;
@@ -14,6 +14,13 @@ const NAMES: [(&str, &str); 5] = [
     ("wolf", "Wolf note"),
 ];
 
+struct Sum {
+    cause: String,
+    age_band: String,
+    month: i64,
+    orders: i64,
+}
+
 /// A cause in January or July, in a band, so many times; the cause is empty for what was inspected.
 fn sum(cause: &str, band: &str, month: i64, orders: i64) -> Sum {
     Sum {
@@ -25,7 +32,14 @@ fn sum(cause: &str, band: &str, month: i64, orders: i64) -> Sum {
 }
 
 fn figures(sums: &[Sum]) -> Recurrence {
-    Recurrence::assemble(sums, &Seasons::northern())
+    let lines = sums.iter().map(|sum| {
+        (
+            sum.cause.as_str(),
+            sum.age_band.as_str(),
+            [(sum.month, sum.orders)],
+        )
+    });
+    Recurrence::assemble(lines, &Seasons::northern())
 }
 
 fn before(span: Span, back: i64, inspected: i64, seams: i64) -> (Span, Totals) {

@@ -13,16 +13,7 @@ use tokio::net::TcpListener;
 use uuid::Uuid;
 
 use crate::client::Client;
-use crate::place::Place;
-
-/// What a page reads.
-#[derive(Clone, Copy)]
-pub enum Reads {
-    /// All that an order's page shows.
-    Order,
-    /// All that is in the house.
-    House,
-}
+use crate::place::{Place, Reads};
 
 /// Intakes a second by a bare loop: the key, the tag, the order, its first line and the answer, committed.
 pub async fn intakes(place: &Place, clients: usize, round: Duration) -> f64 {

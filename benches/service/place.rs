@@ -13,7 +13,14 @@ use purfle::staff::{Staff, session};
 use tokio::net::TcpListener;
 use uuid::Uuid;
 
-use crate::bare::Reads;
+/// What a page reads.
+#[derive(Clone, Copy)]
+pub enum Reads {
+    /// All that an order's page shows.
+    Order,
+    /// All that is in the house.
+    House,
+}
 
 pub struct Place {
     pub app: App,

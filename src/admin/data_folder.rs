@@ -81,28 +81,7 @@ impl DataFolder {
     /// # Errors
     /// When a shop lived here, and the database holds none, or another one, or is no database.
     pub async fn recognise(&self) -> anyhow::Result<()> {
-        let Ok(kept) = std::fs::read_to_string(self.path.join(MARKER)) else {
-            return Ok(());
-        };
-        if kept.trim() == NOT_SET_UP {
-            return Ok(());
-        }
-        let found = match Db::house_in(&self.database()).await {
-            Ok(Some(house)) if kept.trim() == house.to_string() => return Ok(()),
-            Ok(Some(_)) => "another one",
-            Ok(None) => "none",
-            Err(problem) if is_damaged(&problem) => bail!(
-                "A shop lives in {}, but its database is damaged ({problem}). Nothing was touched. Keep a copy of the \
-                 folder as it is, and put the newest backup back.",
-                self.path.display(),
-            ),
-            Err(_) => "nothing that can be read",
-        };
-        bail!(
-            "A shop lives in {}, but its database holds {found}. Nothing was touched. Put the right database back, or \
-             choose another folder with --data.",
-            self.path.display(),
-        )
+        fits(&self.path).await
     }
 
     /// Leaves the marker: that a database is here, and once there is a shop, which.
@@ -124,6 +103,35 @@ impl DataFolder {
         std::fs::rename(&beside, &marker)?;
         Ok(())
     }
+}
+
+/// Whether the marker of a folder and the shop in its database are of the same house; nothing is written.
+///
+/// # Errors
+/// When a shop lived here, and the database holds none, or another one, or is no database.
+pub async fn fits(path: &Path) -> anyhow::Result<()> {
+    let Ok(kept) = std::fs::read_to_string(path.join(MARKER)) else {
+        return Ok(());
+    };
+    if kept.trim() == NOT_SET_UP {
+        return Ok(());
+    }
+    let found = match Db::house_in(&path.join(DATABASE)).await {
+        Ok(Some(house)) if kept.trim() == house.to_string() => return Ok(()),
+        Ok(Some(_)) => "another one",
+        Ok(None) => "none",
+        Err(problem) if is_damaged(&problem) => bail!(
+            "A shop lives in {}, but its database is damaged ({problem}). Nothing was touched. Keep a copy of the \
+                 folder as it is, and put the newest backup back.",
+            path.display(),
+        ),
+        Err(_) => "nothing that can be read",
+    };
+    bail!(
+        "A shop lives in {}, but its database holds {found}. Nothing was touched. Put the right database back, or \
+             choose another folder with --data.",
+        path.display(),
+    )
 }
 
 /// As [`Db::house_in`] found it, or as SQLite said on the way.

@@ -1,5 +1,6 @@
 //! What the owner looks after: the shop itself, and the house it lives in.
 
+pub mod check;
 pub mod data_folder;
 pub mod health;
 pub mod new_shop;

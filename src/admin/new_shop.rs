@@ -35,6 +35,8 @@ pub struct NewShop {
     pub tax_parts: i64,
     /// So long after pickup the same cause is the shop's to answer; 90 if left out.
     pub comeback_days: Option<i64>,
+    /// What a fix at the counter costs, before tax, in minor units; often nothing.
+    pub counter_fee: i64,
     /// Printed on the claim stub.
     pub stub_terms: String,
 }
@@ -68,6 +70,7 @@ impl NewShop {
             tax_labour: kept.tax_labour.0,
             tax_parts: kept.tax_parts.0,
             comeback_days: Some(kept.comeback_days),
+            counter_fee: kept.counter_fee.0,
             stub_terms: kept.stub_terms,
         }
     }
@@ -86,6 +89,9 @@ impl NewShop {
                 );
             }
             Some(_) => {}
+        }
+        if !(0..=LIMIT).contains(&self.counter_fee) {
+            p.add("counter_fee", "This is more than fits, or less than nothing.");
         }
         let mut rate = |field: &str, given: i64| {
             Rate::try_from(given).unwrap_or_else(|problem| {
@@ -118,6 +124,7 @@ impl NewShop {
             comeback_days: p
                 .whole("comeback_days", self.comeback_days, 0..=730)
                 .unwrap_or(90),
+            counter_fee: Money(self.counter_fee),
             stub_terms: p.text("stub_terms", &self.stub_terms, 600),
             version: 1,
             created_at: now,

@@ -58,6 +58,7 @@ pub async fn page(State(app): State<App>, Path(code): Path<String>) -> Result<Re
         .with("hemisphere", "northern")
         .with("currency", "EUR")
         .with("comeback_days", "90")
+        .with("counter_fee", "0")
         .with("stub_terms", DEFAULT_TERMS);
     html(SetUpPage {
         frame: Frame::open("Set up the shop", "Purfle"),

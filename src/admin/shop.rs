@@ -9,6 +9,7 @@ use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::money::{Currency, Money, Rate};
 use crate::reports::season::{Season, Seasons};
+use crate::reports::tally;
 
 /// Plain words that most shops can keep; the owner writes their own.
 pub const DEFAULT_TERMS: &str = "Please bring this stub. Work beyond your limit is put to you first. \
@@ -29,6 +30,8 @@ pub struct Shop {
     pub tax_labour: Rate,
     pub tax_parts: Rate,
     pub comeback_days: i64,
+    /// What a fix at the counter costs, before tax; often nothing.
+    pub counter_fee: Money,
     pub stub_terms: String,
     pub version: i64,
     pub created_at: Moment,
@@ -95,8 +98,8 @@ impl Shop {
         let rows = tx
             .query(
                 "insert into shop (id, house, name, address, phone, zone, hemisphere, seasons, currency, labour_rate,
-                 tax_name, tax_labour, tax_parts, comeback_days, stub_terms, version, created_at)
-                 values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16) on conflict do nothing",
+                 tax_name, tax_labour, tax_parts, comeback_days, counter_fee, stub_terms, version, created_at)
+                 values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17) on conflict do nothing",
             )
             .bind(self.house)
             .bind(self.name.clone())
@@ -111,6 +114,7 @@ impl Shop {
             .bind(self.tax_labour)
             .bind(self.tax_parts)
             .bind(self.comeback_days)
+            .bind(self.counter_fee)
             .bind(self.stub_terms.clone())
             .bind(self.version)
             .bind(self.created_at)
@@ -128,11 +132,12 @@ impl Shop {
     /// # Errors
     /// What the database says.
     pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
+        let before = Shop::get(&mut *tx).await?.comeback_days;
         let rows = tx
             .query(
                 "update shop set name = $2, address = $3, phone = $4, zone = $5, hemisphere = $6, seasons = $7,
                  labour_rate = $8, tax_name = $9, tax_labour = $10, tax_parts = $11, comeback_days = $12,
-                 stub_terms = $13, version = version + 1 where id = 1 and version = $1",
+                 stub_terms = $13, counter_fee = $14, version = version + 1 where id = 1 and version = $1",
             )
             .bind(self.version)
             .bind(self.name.clone())
@@ -147,9 +152,13 @@ impl Shop {
             .bind(self.tax_parts)
             .bind(self.comeback_days)
             .bind(self.stub_terms.clone())
+            .bind(self.counter_fee)
             .execute()
             .await?;
         models::changed(tx).await?; // the seasons are part of what they say
+        if rows == 1 && self.comeback_days != before {
+            tally::move_window(tx, before, self.comeback_days).await?;
+        }
         Ok(rows == 1)
     }
 }

@@ -10,7 +10,7 @@ use crate::money::{self, Currency, Money, Rate};
 use super::new_shop::NewShop;
 use super::shop::Shop;
 
-pub const FIELDS: [Field; 12] = [
+pub const FIELDS: [Field; 13] = [
     ("name", "Name of the shop", false),
     ("address", "Address", false),
     ("phone", "Phone", false),
@@ -22,6 +22,7 @@ pub const FIELDS: [Field; 12] = [
     ("tax_labour", "Tax on labour", false),
     ("tax_parts", "Tax on parts", false),
     ("comeback_days", "Comeback window", false),
+    ("counter_fee", "A fix at the counter", false),
     ("stub_terms", "Terms", false),
 ];
 
@@ -41,6 +42,7 @@ pub struct ShopForm {
     tax_labour: String,
     tax_parts: String,
     comeback_days: String,
+    counter_fee: String,
     stub_terms: String,
     pub version: i64,
     pub owner: String,
@@ -70,6 +72,13 @@ impl ShopForm {
             problems.add("labour_rate", problem.to_string());
             Money::ZERO
         });
+        let counter_fee = match self.counter_fee.trim() {
+            "" => Money::ZERO,
+            typed => money::parse(typed, currency).unwrap_or_else(|problem| {
+                problems.add("counter_fee", problem.to_string());
+                Money::ZERO
+            }),
+        };
         let new = NewShop {
             name: self.name.clone(),
             address: self.address.clone(),
@@ -82,6 +91,7 @@ impl ShopForm {
             tax_labour,
             tax_parts,
             comeback_days: whole(&self.comeback_days),
+            counter_fee: counter_fee.0,
             stub_terms: self.stub_terms.clone(),
         };
         (new, problems)
@@ -123,5 +133,6 @@ pub fn typed_of(shop: &Shop) -> Typed {
         .with("tax_labour", shop.tax_labour.typed())
         .with("tax_parts", shop.tax_parts.typed())
         .with("comeback_days", shop.comeback_days.to_string())
+        .with("counter_fee", shop.counter_fee.typed(&currency))
         .with("stub_terms", &*shop.stub_terms)
 }

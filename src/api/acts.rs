@@ -16,8 +16,10 @@ use crate::bench::play_test::NewPlayTest;
 use crate::bench::step::NewStep;
 use crate::bench::{approval, check, finding, play_test, step};
 use crate::clock::{Day, Moment};
+use crate::counter::answers::{self, NewAnswers};
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
+use crate::counter::put_right::{self, NewPutRight};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::staff::Who;
@@ -244,6 +246,19 @@ pub async fn promise(
     whole(act).await
 }
 
+/// Adds answers about the noise, or sets them right; what the order had before anybody looked is what it is scored by.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/answers", tag = "counter", request_body = NewAnswers, responses((status = 200, body = shape::Order)))]
+pub async fn answers(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewAnswers>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    answers::answer(&mut act, &call.of).await?;
+    whole(act).await
+}
+
 /// Takes money: a deposit, or what was left owed.
 #[utoipa::path(post, path = "/api/v1/orders/{order}/payments", tag = "counter", request_body = NewPayment, responses((status = 201, body = Made<shape::Payment>)))]
 pub async fn payment(
@@ -255,6 +270,19 @@ pub async fn payment(
     let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
     let payment = pickup::pay(&mut act, &call.of).await?;
     made(act, shape::Payment::from(payment)).await
+}
+
+/// Puts right at the counter what was found there: done, agreed to in person, played, and handed back if it is quiet.
+#[utoipa::path(post, path = "/api/v1/orders/{order}/put_right", tag = "counter", request_body = NewPutRight, responses((status = 200, body = shape::Order)))]
+pub async fn put_right(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Json<NewPutRight>,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    put_right::put_right(&mut act, &call.of).await?;
+    whole(act).await
 }
 
 /// Hands the instrument back, repaired or not.

@@ -6,6 +6,7 @@ pub mod change_shape;
 pub mod customers;
 pub mod diagnosis;
 pub mod doing;
+pub mod ears;
 pub mod entries;
 pub mod json;
 pub mod openapi;

@@ -11,7 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, customers, diagnosis, entries, orders, recurrence, shape, shop, staff,
+    acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, shape, shop,
+    staff,
 };
 
 #[derive(OpenApi)]
@@ -26,7 +27,8 @@ use super::{
         orders::create, orders::list, orders::read,
         acts::check, acts::finding, acts::withdraw, acts::step, acts::done, acts::drop_step,
         acts::approval, acts::play_test, acts::hold, acts::hold_off, acts::give_back, acts::reopen, acts::promise,
-        acts::payment, acts::pickup,
+        acts::answers,
+        acts::payment, acts::put_right, acts::pickup,
         customers::list, customers::create, customers::read, customers::change,
         customers::instrument, customers::change_instrument,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
@@ -36,6 +38,7 @@ use super::{
         shop::read, shop::change,
         staff::list, staff::create, staff::read, staff::change,
         diagnosis::diagnosis, diagnosis::score,
+        ears::read, ears::change,
         recurrence::recurrence,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
@@ -85,6 +88,10 @@ impl Modify for Common {
                 } else if path.ends_with("/retired") {
                     changes(call, THEIR_ETAG);
                 }
+            }
+            if let Some(call) = &mut calls.put {
+                describe(path, call, &[400, 401, 403, 413, 415, 422]);
+                changes(call, THEIR_ETAG);
             }
             if let Some(call) = &mut calls.patch {
                 describe(path, call, &[400, 401, 403, 413, 415, 422]);

@@ -34,8 +34,14 @@ pub async fn create(
 ) -> Result<Response> {
     let key = call.needed_key()?;
     let intake = call.of.intake()?;
-    let taken = intake::take_in(&app, &who, &intake, Some(key)).await?;
-    let body = serde_json::to_string(&whole::fresh(&taken, &who)?).map_err(Error::fault)?;
+    let mut taken = intake::take_in(&app, &who, &intake, Some(key)).await?;
+    let told = if intake.checks.is_empty() {
+        whole::fresh(&taken, &who)?
+    } else {
+        let order = taken.order.clone();
+        whole::told(&mut taken.tx, &order, &who).await?
+    };
+    let body = serde_json::to_string(&told).map_err(Error::fault)?;
     let order = taken.commit(StatusCode::CREATED.as_u16(), &body).await?;
     Ok(json(StatusCode::CREATED, Some(order.version), body))
 }
@@ -174,6 +180,7 @@ impl NewOrder {
             declared_value: self.declared_value,
             promised_on,
             authorised_limit: self.authorised_limit,
+            checks: self.checks.clone(),
         })
     }
 }

@@ -55,6 +55,7 @@ impl From<Shop> for shape::Shop {
             tax_labour: shop.tax_labour.0,
             tax_parts: shop.tax_parts.0,
             comeback_days: shop.comeback_days,
+            counter_fee: shop.counter_fee.0,
             stub_terms: shop.stub_terms,
             version: shop.version,
         }

@@ -8,10 +8,12 @@ use crate::act::Act;
 use crate::catalogue::cause::Cause;
 use crate::clock::Moment;
 use crate::counter::order::Move;
-use crate::db::Read;
+use crate::db::{Read, Tx};
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::tally::{self, Cell};
+use crate::reports::tally::Cell;
+
+use super::finding::{self, NewFinding};
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Check {
@@ -53,13 +55,22 @@ pub async fn usable_cause(
     field: &str,
     code: &str,
 ) -> Result<Option<Cause>> {
-    let cause = act
-        .tx
+    let family = act.instrument.family.clone();
+    cause_of(&mut act.tx, &family, problems, field, code).await
+}
+
+async fn cause_of(
+    tx: &mut Tx,
+    family: &str,
+    problems: &mut Problems,
+    field: &str,
+    code: &str,
+) -> Result<Option<Cause>> {
+    let cause = tx
         .query("select * from cause where code = $1")
         .bind(code.to_owned())
         .optional::<Cause>()
         .await?;
-    let family = act.instrument.family.clone();
     match cause {
         Some(cause) if cause.retired => {
             problems.add(
@@ -68,7 +79,7 @@ pub async fn usable_cause(
             );
             Ok(None)
         }
-        Some(cause) if !cause.in_family(&family) => {
+        Some(cause) if !cause.in_family(family) => {
             problems.add(
                 field,
                 format!("“{}” does not happen on a {family}. Choose another.", cause.name),
@@ -83,21 +94,61 @@ pub async fn usable_cause(
     }
 }
 
+impl NewCheck {
+    /// The cause that was looked for, on an instrument of this family; what wants mending is named below `at`, such as
+    /// `checks.0.`.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn examine(
+        &self,
+        tx: &mut Tx,
+        family: &str,
+        problems: &mut Problems,
+        at: &str,
+    ) -> Result<Option<Cause>> {
+        let cause = cause_of(tx, family, problems, &format!("{at}cause"), &self.cause).await?;
+        if !RESULTS.iter().any(|result| result.0 == self.result) {
+            problems.add(format!("{at}result"), "Say found, not found or unclear.");
+        }
+        if self.minutes.is_some_and(|minutes| !(0..=1440).contains(&minutes)) {
+            problems.add(format!("{at}minutes"), "Write minutes from 0 to 1440.");
+        }
+        problems.text(&format!("{at}note"), &self.note, 2000);
+        Ok(cause)
+    }
+}
+
+/// Writes a check on the order, and where somebody found it who may confirm it, the finding as well: one tap is both.
+///
+/// # Errors
+/// As [`log`] and [`finding::log`].
+pub async fn look(act: &mut Act, new: &NewCheck) -> Result<Check> {
+    let check = log(act, new).await?;
+    if new.result == "found"
+        && finding::may_confirm(act, &new.cause).await?
+        && finding::standing(act, &new.cause).await? == 0
+    {
+        let found = NewFinding {
+            cause: new.cause.clone(),
+            certainty: "confirmed".into(),
+            ..NewFinding::default()
+        };
+        finding::log(act, &found).await?;
+    }
+    Ok(check)
+}
+
 /// Writes a check on the order; the first makes the order an inspected one.
 ///
 /// # Errors
 /// Problems, a conflict, or what the database says.
 pub async fn log(act: &mut Act, new: &NewCheck) -> Result<Check> {
     let mut problems = Problems::default();
-    let cause = usable_cause(act, &mut problems, "cause", &new.cause).await?;
+    let family = act.instrument.family.clone();
+    let cause = new.examine(&mut act.tx, &family, &mut problems, "").await?;
     let result = RESULTS.iter().find(|result| result.0 == new.result);
-    if result.is_none() {
-        problems.add("result", "Say found, not found or unclear.");
-    }
-    if new.minutes.is_some_and(|minutes| !(0..=1440).contains(&minutes)) {
-        problems.add("minutes", "Write minutes from 0 to 1440.");
-    }
-    let note = problems.text("note", &new.note, 2000);
+    let note = Problems::default().text("note", &new.note, 2000);
     problems.settle()?;
     act.go(Move::Look)?;
     inspected(act).await?;
@@ -139,7 +190,7 @@ pub async fn log(act: &mut Act, new: &NewCheck) -> Result<Check> {
 pub async fn inspected(act: &mut Act) -> Result<()> {
     if act.order.inspected_on.is_none() && !act.instrument.is_bow() {
         act.order.inspected_on = Some(act.today);
-        tally::count(&mut act.tx, Cell::of(&act.order, &act.instrument), "", 1).await?;
+        act.counts.orders(Cell::of(&act.order, &act.instrument), "", 1);
     }
     Ok(())
 }

@@ -5,12 +5,14 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::act::Act;
+use crate::catalogue::cause::Cause;
 use crate::clock::{Day, Moment};
 use crate::counter::order::Move;
 use crate::db::Read;
 use crate::error::{Error, Result};
 use crate::form::Problems;
-use crate::reports::tally::{self, Cell};
+use crate::reports::tally::Cell;
+use crate::staff::Roles;
 
 use super::check::{inspected, usable_cause};
 
@@ -49,6 +51,20 @@ struct Earlier {
     collected_on: Day,
 }
 
+/// Who may say what it was: the bench of every cause, the counter of one that is looked for at the counter.
+fn may_say(roles: Roles, cause: &Cause) -> bool {
+    roles.bench() || (roles.counter() && cause.is_at_counter())
+}
+
+/// Whether whoever acts may confirm this cause.
+///
+/// # Errors
+/// What the database says.
+pub async fn may_confirm(act: &mut Act, cause: &str) -> Result<bool> {
+    let cause = Cause::get(&mut act.tx, cause).await?;
+    Ok(may_say(act.who.roles, &cause))
+}
+
 /// Writes a finding on the order, and whether the same cause came back.
 ///
 /// # Errors
@@ -67,7 +83,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     let place = problems.line("place", &new.place, 200);
     let note = problems.text("note", &new.note, 2000);
     problems.settle()?;
-    if !act.who.roles.bench() {
+    if !cause.as_ref().is_some_and(|cause| may_say(act.who.roles, cause)) {
         return Err(Error::NotAllowed);
     }
     act.go(Move::Look)?;
@@ -97,7 +113,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     };
     finding.insert(act).await?;
     if confirmed && standing == 0 {
-        finding.tally(act, 1).await?;
+        finding.tally(act, 1);
         act.teaches = true;
     }
     let name = cause.map_or(String::new(), |cause| cause.name);
@@ -130,7 +146,8 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
     if finding.withdrawn {
         return Err(Error::conflict("This finding was taken back already."));
     }
-    if !act.who.roles.bench() {
+    let cause = Cause::get(&mut act.tx, &finding.cause).await?;
+    if !may_say(act.who.roles, &cause) {
         return Err(Error::NotAllowed);
     }
     act.tx
@@ -139,16 +156,10 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         .execute()
         .await?;
     if finding.certainty == "confirmed" && standing(act, &finding.cause).await? == 0 {
-        finding.tally(act, -1).await?;
+        finding.tally(act, -1);
         act.teaches = true;
     }
-    let name: (String,) = act
-        .tx
-        .query("select name from cause where code = $1")
-        .bind(finding.cause)
-        .one()
-        .await?;
-    act.say(format!("Taken back: {}", name.0));
+    act.say(format!("Taken back: {}", cause.name));
     Ok(())
 }
 
@@ -217,21 +228,15 @@ impl Finding {
     }
 
     /// Counts the order in or out for this cause, and as a comeback if it is one.
-    async fn tally(&self, act: &mut Act, orders: i64) -> Result<()> {
-        tally::count(
-            &mut act.tx,
-            Cell::of(&act.order, &act.instrument),
-            &self.cause,
-            orders,
-        )
-        .await?;
+    fn tally(&self, act: &mut Act, orders: i64) {
+        let cell = Cell::of(&act.order, &act.instrument);
+        act.counts.orders(cell, &self.cause, orders);
         if self
             .comeback_days
             .is_some_and(|days| days <= act.shop.comeback_days)
         {
-            tally::comeback(&mut act.tx, act.order.received_on.month(), &self.cause, orders).await?;
+            act.counts.comeback(cell.month, &self.cause, orders);
         }
-        Ok(())
     }
 
     #[must_use]

@@ -9,6 +9,8 @@ use uuid::Uuid;
 use crate::act::{Act, Guard};
 use crate::app::App;
 use crate::clock::{Day, Moment};
+use crate::counter::answers::{self, NewAnswers};
+use crate::counter::order;
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
 use crate::counter::order_page::{self, Refused};
 use crate::error::{Error, Result};
@@ -141,6 +143,10 @@ form!(PromiseForm {
     promised_on,
     authorised_limit
 });
+form!(
+    /// One tap on an answer: `onset=sudden`.
+    AnswerForm { answer }
+);
 
 /// An amount in minor units; empty is none.
 fn amount(problems: &mut Problems, field: &str, typed: &str, currency: &Currency) -> Option<i64> {
@@ -178,20 +184,20 @@ impl Ask for CheckForm {
         if self.place == "next" { "look" } else { "check" }
     }
 
-    /// "Found it", said by somebody of the bench, is the check and the finding in one tap.
+    /// "Found it", said by somebody who may confirm it, is the check and the finding in one tap.
     async fn keep(&self, act: &mut Act, _: Uuid) -> Result<()> {
-        let new = self.check()?;
-        check::log(act, &new).await?;
-        let found = new.result == "found" && act.who.roles.bench();
-        if found && finding::standing(act, &new.cause).await? == 0 {
-            let finding = NewFinding {
-                cause: new.cause,
-                certainty: "confirmed".into(),
-                ..NewFinding::default()
-            };
-            finding::log(act, &finding).await?;
-        }
-        Ok(())
+        check::look(act, &self.check()?).await.map(drop)
+    }
+}
+
+impl Ask for AnswerForm {
+    fn form(&self) -> &'static str {
+        "answers"
+    }
+
+    async fn keep(&self, act: &mut Act, _: Uuid) -> Result<()> {
+        let answers = order::answers_of(&self.answer);
+        answers::answer(act, &NewAnswers { answers }).await
     }
 }
 

@@ -12,7 +12,6 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money, Rate};
-use crate::reports::tally;
 
 use super::estimate::{self, Line};
 
@@ -80,6 +79,15 @@ pub struct NewPart {
 /// # Errors
 /// Problems, a conflict, or what the database says.
 pub async fn plan(act: &mut Act, new: &NewStep) -> Result<Step> {
+    let rate = act.shop.labour_rate;
+    plan_at(act, new, rate).await
+}
+
+/// Plans a step at a rate of its own.
+///
+/// # Errors
+/// As [`plan`].
+pub async fn plan_at(act: &mut Act, new: &NewStep, rate: Money) -> Result<Step> {
     let mut problems = Problems::default();
     let (job, title) = named(act, &mut problems, new).await?;
     let usual = job.as_ref().map(|job| job.minutes_for(&act.instrument.family));
@@ -127,7 +135,7 @@ pub async fn plan(act: &mut Act, new: &NewStep) -> Result<Step> {
         title,
         planned_minutes,
         actual_minutes: None,
-        rate: act.shop.labour_rate,
+        rate,
         tax: act.shop.tax_labour,
         free: new.free,
         position: count + 1,
@@ -276,14 +284,8 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
         .execute()
         .await?;
     let job = step.job.as_deref().unwrap_or_default();
-    tally::job(
-        &mut act.tx,
-        act.today.month(),
-        job,
-        step.planned_minutes,
-        actual_minutes,
-    )
-    .await?;
+    act.counts
+        .job(act.today.month(), job, 1, step.planned_minutes, actual_minutes);
     act.say(format!(
         "Done: {}, {}",
         step.title,

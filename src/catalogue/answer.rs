@@ -21,7 +21,7 @@ pub struct Answer {
 }
 
 /// The words of all answers, for one page.
-#[derive(Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Words(HashMap<String, HashMap<String, String>>);
 
 impl Words {

@@ -1,6 +1,6 @@
 //! Browsing is reading the catalogue from end to end: causes by where they sit, jobs, and the questions that are asked.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::{Extension, Query, State};
@@ -8,10 +8,11 @@ use axum::response::Response;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::clock::YearMonth;
-use crate::db::Read;
 use crate::error::Result;
-use crate::page::{Frame, html};
+use crate::page::{Frame, Markup, html};
+use crate::printing::drawing::{self, Spot};
+use crate::reports::recurrence::Totals;
+use crate::reports::span::Span;
 use crate::staff::Who;
 use crate::words;
 
@@ -31,7 +32,8 @@ struct CausesPage {
     family: String,
     regions: Vec<(&'static str, &'static str, Vec<Cause>)>,
     retired: Vec<Cause>,
-    here: HashMap<String, i64>,
+    /// Over the twelve months up to this one.
+    here: Totals,
     count: i64,
 }
 
@@ -40,19 +42,29 @@ impl CausesPage {
         FAMILIES
     }
 
-    fn here(&self, code: &str) -> i64 {
-        self.here.get(code).copied().unwrap_or(0)
+    /// The places of the instrument, each leading to its causes; a violin where no family is chosen.
+    fn drawing(&self) -> Option<Markup> {
+        let family = if self.family.is_empty() {
+            "violin"
+        } else {
+            &self.family
+        };
+        let spot = |(region, name, causes): &(&'static str, &'static str, Vec<Cause>)| Spot {
+            region,
+            href: format!("#r-{region}"),
+            words: format!(
+                "{name}: {}",
+                words::count(i64::try_from(causes.len()).unwrap_or(i64::MAX), "cause", "causes")
+            ),
+            tint: 0,
+        };
+        let spots: Vec<Spot> = self.regions.iter().map(spot).collect();
+        drawing::whole(family, "Places on the instrument", &spots, &[])
     }
-}
 
-/// How often each cause was confirmed here in the twelve months up to this one.
-async fn confirmed(mut on: impl Read, this: YearMonth) -> Result<HashMap<String, i64>> {
-    let rows: Vec<(String, i64)> = on
-        .read("select cause, cast(sum(orders) as bigint) from tally where month > $1 and cause <> '' group by cause")
-        .bind(this.plus(-12))
-        .all()
-        .await?;
-    Ok(rows.into_iter().collect())
+    fn here(&self, code: &str) -> i64 {
+        self.here.share(code).confirmed
+    }
 }
 
 /// `GET /catalogue`
@@ -67,7 +79,8 @@ pub async fn causes(
     let shop = Shop::get(&app.db).await?;
     let asked = asked.get("family").map_or("", String::as_str);
     let family = FAMILIES.into_iter().find(|family| *family == asked).unwrap_or("");
-    let here = confirmed(&app.db, shop.today(app.clock.now()).month()).await?;
+    let twelve = Span::up_to(shop.today(app.clock.now()).month(), 12);
+    let here = Totals::read(&app.db, twelve, "").await?;
     let all = Cause::all(&app.db).await?.into_iter();
     let (retired, mut causes): (Vec<Cause>, Vec<Cause>) = all
         .filter(|cause| family.is_empty() || cause.in_family(family))

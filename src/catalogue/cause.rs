@@ -115,6 +115,18 @@ impl Cause {
         self.families.replace(';', ", ")
     }
 
+    /// It can be looked for while the customer waits.
+    #[must_use]
+    pub fn is_at_counter(&self) -> bool {
+        self.check_place == "counter"
+    }
+
+    /// Mending it is a luthier's work.
+    #[must_use]
+    pub fn is_for_luthier(&self) -> bool {
+        self.structural || self.needs_luthier
+    }
+
     #[must_use]
     pub fn place_words(&self) -> &'static str {
         if self.check_place == "counter" {

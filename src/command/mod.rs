@@ -1,5 +1,6 @@
 //! The words of the command line, and who does what of it.
 
+mod check;
 mod demo;
 mod house;
 mod serve;
@@ -25,6 +26,8 @@ enum What {
     /// Serve the shop (this is also done when nothing is said).
     Serve(serve::Serve),
     Demo(demo::Demo),
+    /// Look whether the shop's books are whole: the database, and every count that is kept.
+    Check(check::Check),
     /// Add, list and help the people of the shop.
     Staff(staff::Staff),
     /// Make a key for a program that uses the API.
@@ -51,6 +54,7 @@ pub fn run(purfle: Purfle) -> anyhow::Result<()> {
             None => serve::run(purfle.serve).await,
             Some(What::Serve(serve)) => serve::run(serve).await,
             Some(What::Demo(demo)) => demo::run(demo).await,
+            Some(What::Check(check)) => check::run(check).await,
             Some(What::Staff(staff)) => staff::run(staff).await,
             Some(What::Token(token)) => token::run(token).await,
         }

@@ -5,8 +5,10 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use crate::act::Act;
 use crate::admin::shop::Shop;
 use crate::app::App;
+use crate::bench::check::{self, NewCheck};
 use crate::catalogue::descriptor::{Descriptor, check_answers};
 use crate::clock::Day;
 use crate::db::Tx;
@@ -39,6 +41,8 @@ pub struct Intake {
     pub declared_value: Option<i64>,
     pub promised_on: Option<Day>,
     pub authorised_limit: Option<i64>,
+    /// What was looked at while the customer stood there, in that order.
+    pub checks: Vec<NewCheck>,
 }
 
 #[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
@@ -126,6 +130,11 @@ pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) ->
         }
         Which::New(new) => (Some(new.check(p, "instrument.", owner, today.year(), now)), true),
     };
+    let family = instrument
+        .as_ref()
+        .map_or("", |instrument| &instrument.family)
+        .to_owned();
+    examine(&mut tx, p, &family, &intake.checks).await?;
     let descriptors = Descriptor::all(&mut tx).await?;
     let mut order = describe(p, intake, today, &descriptors);
     problems.settle()?;
@@ -151,16 +160,39 @@ pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) ->
         words: "Taken in".into(),
     };
     Story::insert(&mut tx, std::slice::from_ref(&story)).await?;
+    let mut act = Act::on(app, who, (tx, order), instrument, shop);
+    (act.now, act.today) = (now, today);
+    for new in &intake.checks {
+        check::look(&mut act, new).await?;
+    }
+    if !intake.checks.is_empty() {
+        act.write().await?;
+    }
     Ok(TakenIn {
-        tx,
-        order,
+        tx: act.tx,
+        order: act.order,
         customer,
-        instrument,
-        shop,
+        instrument: act.instrument,
+        shop: act.shop,
         story,
         key,
         who: who.clone(),
     })
+}
+
+/// So many checks may come with one intake.
+const MOST_CHECKS: usize = 40;
+
+/// Names what wants mending of the checks as `checks.0.cause`.
+async fn examine(tx: &mut Tx, problems: &mut Problems, family: &str, checks: &[NewCheck]) -> Result<()> {
+    if checks.len() > MOST_CHECKS {
+        problems.add("checks", "Write at most forty checks.");
+    }
+    for (at, new) in checks.iter().take(MOST_CHECKS).enumerate() {
+        new.examine(tx, family, problems, &format!("checks.{at}."))
+            .await?;
+    }
+    Ok(())
 }
 
 /// Somebody unknown is a problem of the field, not a missing page.

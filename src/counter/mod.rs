@@ -1,5 +1,6 @@
 //! The counter: who comes, with what, taken in and handed back.
 
+pub mod answers;
 pub mod book;
 pub mod correction;
 pub mod customer;
@@ -15,6 +16,8 @@ pub mod order_page;
 pub mod order_sheet;
 pub mod pickup;
 pub mod pickup_page;
+pub mod put_right;
+pub mod put_right_page;
 pub mod story;
 pub mod tag;
 pub mod today;

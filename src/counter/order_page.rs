@@ -1,5 +1,6 @@
 //! An order's page: one look says what came, what was found, and what is next; everything is done from here.
 
+mod ears;
 mod told;
 
 use askama::Template;
@@ -13,12 +14,14 @@ use crate::app::App;
 use crate::bench::next::Next;
 use crate::bench::{approval, play_test};
 use crate::catalogue::cause::Cause;
+use crate::diagnosis::checks::Place;
 use crate::error::{Error, Result};
 use crate::form::{Problems, Typed};
 use crate::once;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
+use self::ears::Ears;
 use super::order::{self, Move, Stage};
 use super::order_changes::REASONS;
 use super::order_sheet::Sheet;
@@ -48,6 +51,8 @@ struct OrderPage {
     frame: Frame,
     sheet: Sheet,
     next: Next,
+    /// What it may be, where that may still be asked.
+    ears: Option<Ears>,
     /// What is looked for next.
     look: Option<Cause>,
     chosen: Chosen,
@@ -96,6 +101,8 @@ fn on_page(form: &str, problems: &Problems) -> Problems {
             "parts.0.name" => "part_name",
             "parts.0.quantity" => "part_quantity",
             "parts.0.unit_price" => "part_price",
+            "answers" => "answer",
+            other if other.starts_with("answers.") => &other["answers.".len()..],
             other => other,
         };
         named.add(format!("{form}-{field}"), problem.words.clone());
@@ -136,31 +143,59 @@ pub async fn refused(app: &App, who: &Who, tag: &str, refused: Refused) -> Resul
     Ok((status, html(page)?).into_response())
 }
 
+/// The check to do next; the counter looks where it may. Where no noise is spoken of, the commonest cause.
+fn suggested<'a>(sheet: &'a Sheet, ears: Option<&'a Ears>, who: &Who) -> Option<&'a Cause> {
+    match ears {
+        Some(ears) => ears.next(who.roles.bench()),
+        None => sheet.commonest(who.roles.bench()),
+    }
+}
+
 impl OrderPage {
     fn new(sheet: Sheet, who: &Who, chosen: Chosen, refused: Refused) -> Result<OrderPage> {
-        let place = if who.roles.bench() { "bench" } else { "today" };
+        let area = if who.roles.bench() { "bench" } else { "today" };
         let next = sheet.next();
         let may_look = !sheet.instrument.is_bow()
             && order::after(sheet.order.stage, Move::Look, who.roles).is_ok()
             && !sheet.order.is_handed_back();
+        let place = if who.roles.bench() {
+            Place::Bench
+        } else {
+            Place::Counter
+        };
+        let ears = if may_look {
+            sheet.opinion(place).map(|opinion| Ears::new(&sheet, opinion))
+        } else {
+            None
+        };
         let picked = sheet.usable().find(|cause| cause.code == chosen.cause);
         let look = match (&next, picked) {
             (_, Some(cause)) if may_look => Some(cause.clone()),
             (Next::Look, None) if sheet.order.stage != Stage::Received => {
-                sheet.commonest(who.roles.bench()).cloned()
+                suggested(&sheet, ears.as_ref(), who).cloned()
             }
             _ => None,
         };
         Ok(OrderPage {
-            frame: Frame::new(sheet.order.spoken(), &*sheet.shop.name, who, place),
+            frame: Frame::new(sheet.order.spoken(), &*sheet.shop.name, who, area),
             key: once::fresh()?,
             next,
+            ears,
             look,
             chosen,
             refused,
             sheet,
             who: who.clone(),
         })
+    }
+
+    /// What to look for next, if somebody looks.
+    fn suggested(&self) -> Option<&Cause> {
+        suggested(&self.sheet, self.ears.as_ref(), &self.who)
+    }
+
+    fn is_suggested(&self, code: &str) -> bool {
+        self.suggested().is_some_and(|cause| cause.code == code)
     }
 
     // ---- the forms: what stands in them ----
@@ -179,6 +214,10 @@ impl OrderPage {
 
     fn amiss(&self, form: &str, field: &str) -> &str {
         self.refused.problems.at(&format!("{form}-{field}"))
+    }
+
+    fn is_refused(&self, form: &str) -> bool {
+        self.refused.form == form
     }
 
     fn open(&self, form: &str) -> bool {
@@ -218,6 +257,11 @@ impl OrderPage {
 
     fn looks(&self) -> bool {
         self.look.is_some() || self.next == Next::Look
+    }
+
+    /// The one act at the counter, where what was found can be mended while the customer waits.
+    fn may_put_right(&self) -> bool {
+        self.who.roles.counter() && self.sheet.put_right_here(self.who.roles.bench())
     }
 
     fn may_look(&self) -> bool {

@@ -1,5 +1,7 @@
 //! An order's sheet is all that is read of one order for its page: the visit, what was done, what the catalogue says.
 
+use std::sync::Arc;
+
 use sqlx::FromRow;
 use uuid::Uuid;
 
@@ -7,18 +9,21 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::bench::check::Check;
 use crate::bench::finding::Finding;
-use crate::bench::next::Next;
+use crate::bench::next::{self, Next};
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::Step;
-use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
+use crate::diagnosis::checks::Place;
+use crate::diagnosis::evidence::Told;
+use crate::diagnosis::models::Current;
+use crate::diagnosis::opinion::Opinion;
 use crate::error::Result;
 
 use super::customer::Customer;
 use super::instrument::Instrument;
-use super::order::Order;
+use super::order::{Order, Stage};
 use super::pickup::Account;
 use super::story::Story;
 
@@ -35,8 +40,6 @@ pub struct Sheet {
     pub customer: Customer,
     pub causes: Vec<Cause>,
     pub jobs: Vec<Job>,
-    /// The words of the answers to the questions.
-    pub words: Words,
     pub checks: Vec<Check>,
     pub findings: Vec<Finding>,
     pub account: Account,
@@ -45,6 +48,8 @@ pub struct Sheet {
     pub hows: Vec<JobStep>,
     pub earlier: Vec<Visit>,
     pub story: Vec<Story>,
+    /// What the catalogue and the shop know of noises.
+    pub current: Arc<Current>,
 }
 
 /// An earlier visit of the same instrument, and what was found in it.
@@ -86,7 +91,6 @@ impl Sheet {
             customer: Customer::get(db, order.customer).await?,
             causes: Cause::all(db).await?,
             jobs: Job::all(db).await?,
-            words: Words::all(db).await?,
             checks: Check::of(db, order.id).await?,
             findings: Finding::of(db, order.id).await?,
             account: Account::of(db, order.id).await?,
@@ -94,6 +98,7 @@ impl Sheet {
             hows: hows(app, order.id).await?,
             earlier: earlier(visits, &found, &order),
             story: Story::of(db, order.id, STORY).await?,
+            current: app.models.current(db).await?,
             shop,
             order,
             instrument,
@@ -142,6 +147,26 @@ impl Sheet {
             .find(|finding| !self.account.lines.iter().any(|line| mends(finding, &line.step)))
     }
 
+    /// Whether all that was found is of the counter, and nothing was planned for it yet.
+    #[must_use]
+    pub fn put_right_here(&self, bench: bool) -> bool {
+        let mended = |finding: &Finding| {
+            let steps = self.account.lines.iter().map(|line| &line.step);
+            steps.into_iter().any(|step| step.finding == Some(finding.id))
+        };
+        let mut open = self
+            .standing()
+            .filter(|finding| finding.is_confirmed() && !mended(finding))
+            .peekable();
+        matches!(self.order.stage, Stage::Received | Stage::Inspecting)
+            && self.undone().is_none()
+            && open.peek().is_some()
+            && open.all(|finding| {
+                self.cause(&finding.cause)
+                    .is_some_and(|cause| cause.is_at_counter() && (bench || !cause.is_for_luthier()))
+            })
+    }
+
     #[must_use]
     pub fn next(&self) -> Next {
         Next::of(
@@ -150,6 +175,29 @@ impl Sheet {
             self.undone(),
             self.unmended().is_some(),
         )
+    }
+
+    /// What it may be, as far as is known now; nothing of a bow, and nothing where nobody speaks of a noise.
+    #[must_use]
+    pub fn opinion(&self, place: Place) -> Option<Opinion> {
+        let family = &self.instrument.family;
+        let noise = next::has_noise(&self.order, &self.instrument)
+            || !self.checks.is_empty()
+            || !self.findings.is_empty();
+        let model = self
+            .current
+            .model(family)
+            .filter(|model| noise && !model.causes.is_empty())?;
+        let told = Told {
+            order: &self.order,
+            instrument: &self.instrument,
+            owner_kind: &self.customer.kind,
+            checks: &self.checks,
+            findings: &self.findings,
+            play_tests: &self.tests,
+        };
+        let evidence = told.now(model, &self.current.seasons);
+        Some(Opinion::of(&self.current, model, family, &evidence, place))
     }
 
     /// The commonest cause that was not looked for yet, as far as this person can look: the counter looks where it may.

@@ -13,7 +13,6 @@ use crate::db::Read;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
-use crate::reports::tally;
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Payment {
@@ -161,14 +160,8 @@ async fn take(act: &mut Act, amount: i64, method: &str, open: Money, field: &str
         .bind(payment.staff)
         .execute()
         .await?;
-    tally::money(
-        &mut act.tx,
-        act.today.month(),
-        &format!("taken_{method}"),
-        payment.amount,
-        1,
-    )
-    .await?;
+    act.counts
+        .money(act.today.month(), &format!("taken_{method}"), payment.amount, 1);
     let paid = act.shop.money(&payment.amount);
     act.say(format!(
         "Paid {paid}, {}",
@@ -210,7 +203,7 @@ pub async fn hand_back(act: &mut Act, new: &NewPickup) -> Result<()> {
         ("charged_parts", charged.parts),
         ("charged_tax", charged.tax),
     ] {
-        tally::money(&mut act.tx, month, kind, amount, 1).await?;
+        act.counts.money(month, kind, amount, 1);
     }
     act.order.collected_at = Some(act.now);
     act.order.collected_on = Some(act.today);

@@ -23,7 +23,7 @@ use super::order::{Order, Stage};
 use super::pickup::{self, Account, METHODS, NewPayment, NewPickup};
 
 /// The method that is none: it is paid another time.
-const LATER: &str = "later";
+pub const LATER: &str = "later";
 
 #[derive(Template)]
 #[template(path = "counter/pickup_page.html")]

@@ -101,6 +101,13 @@ impl Book {
         self.deeds.last().map_or(self.order.received_at, |done| done.at)
     }
 
+    /// When it went back unrepaired, if it did.
+    #[must_use]
+    pub fn given_back(&self) -> Option<Moment> {
+        let back = |done: &&Done| matches!(done.deed, Deed::GiveBack { .. });
+        self.deeds.iter().find(back).map(|done| done.at)
+    }
+
     /// What the steps that are done come to, less what was paid.
     ///
     /// # Errors

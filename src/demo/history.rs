@@ -26,8 +26,37 @@ pub struct Batch {
     pub customers: Vec<Customer>,
     pub instruments: Vec<Instrument>,
     pub books: Vec<Book>,
-    /// Family and year made of each order's instrument, for the counts.
-    pub of: Vec<(&'static str, Option<i64>)>,
+    /// What was brought for each order, for the counts.
+    pub of: Vec<Brought>,
+}
+
+/// As much of an order's instrument and its owner as is counted by.
+#[derive(Clone, Copy, Debug)]
+pub struct Brought {
+    pub family: &'static str,
+    pub size: &'static str,
+    pub year_made: Option<i64>,
+    pub kind: Kind,
+}
+
+impl Brought {
+    /// As the acts would find it; of label and marks nothing is counted.
+    #[must_use]
+    pub fn instrument(&self, book: &Book) -> Instrument {
+        Instrument {
+            id: book.order.instrument,
+            customer: book.order.customer,
+            family: self.family.to_owned(),
+            size: self.size.to_owned(),
+            maker: String::new(),
+            year_made: self.year_made,
+            year_certainty: String::new(),
+            serial: String::new(),
+            marks: String::new(),
+            version: 1,
+            created_at: book.order.received_at,
+        }
+    }
 }
 
 pub struct History<'a> {
@@ -133,7 +162,12 @@ impl<'a> History<'a> {
         };
         let tag = tag::from_number(self.number);
         self.number += 1;
-        let of = (guest.piece.family, guest.piece.year_made);
+        let of = Brought {
+            family: guest.piece.family,
+            size: guest.piece.size,
+            year_made: guest.piece.year_made,
+            kind: owner.kind,
+        };
         let one = |try_: u64, pace: f64, why: Why| {
             let chance = Chance::of(world.wish.seed ^ (try_ << 40), "visit", which);
             Visit::live(world, chance, guest, why, (tag.clone(), at), pace, ids.clone())

@@ -13,6 +13,7 @@ pub mod people;
 pub mod plan;
 pub mod pool;
 pub mod shop;
+pub mod taught;
 pub mod told;
 pub mod trade;
 pub mod visit;
@@ -34,6 +35,7 @@ use self::calendar::Calendar;
 use self::chance::{Chance, Ids};
 use self::history::History;
 use self::shop::Hand;
+use self::taught::{EVERY, Taught};
 use self::trade::Trade;
 use self::write::Sums;
 
@@ -173,7 +175,21 @@ impl World {
 ///
 /// # Errors
 /// What the database says, or that it is not empty.
-pub async fn fill(db: &Db, wish: Wish, hashes: &[String], mut told: impl FnMut(u64)) -> Result<()> {
+pub async fn fill(db: &Db, wish: Wish, hashes: &[String], told: impl FnMut(u64)) -> Result<()> {
+    fill_learning(db, wish, hashes, EVERY, told).await
+}
+
+/// As [`fill`], with the models brought up to date after so many lessons: 1 is as the acts do it.
+///
+/// # Errors
+/// What the database says, or that it is not empty.
+pub async fn fill_learning(
+    db: &Db,
+    wish: Wish,
+    hashes: &[String],
+    every: i64,
+    mut told: impl FnMut(u64),
+) -> Result<()> {
     match look(db).await? {
         Found::Nothing => {}
         Found::Half => write::sweep(db).await?,
@@ -181,7 +197,8 @@ pub async fn fill(db: &Db, wish: Wish, hashes: &[String], mut told: impl FnMut(u
     }
     let world = Arc::new(World::new(wish)?);
     write::begin(db, &world, hashes).await?;
-    // Invented on a thread of its own while the last batch is being written; two wait at most.
+    let mut taught = Taught::new(db, &world, every).await?;
+    // Invented and learned from, each on a thread of its own, while the last batch is being written; two wait at most.
     let (hand_on, mut batches) = mpsc::channel(2);
     let inventing = {
         let world = Arc::clone(&world);
@@ -189,15 +206,26 @@ pub async fn fill(db: &Db, wish: Wish, hashes: &[String], mut told: impl FnMut(u
             History::new(&world).tell(|batch| hand_on.blocking_send(batch).is_ok())
         })
     };
+    let (hand_on, mut learned) = mpsc::channel(2);
+    let learning = tokio::task::spawn_blocking(move || {
+        while let Some(batch) = batches.blocking_recv() {
+            let rows = taught.add(&batch);
+            if hand_on.blocking_send((batch, rows)).is_err() {
+                break;
+            }
+        }
+        taught.end()
+    });
     let (mut sums, mut written) = (Sums::default(), 0);
-    while let Some(batch) = batches.recv().await {
+    while let Some((batch, rows)) = learned.recv().await {
         sums.add(&world, &batch);
         written += u64::try_from(batch.books.len()).unwrap_or(0);
-        write::batch(db, batch).await?;
+        write::batch(db, batch, &rows).await?;
         told(written);
     }
     inventing.await.map_err(Error::fault)??;
-    write::finish(db, &world, &sums).await?;
+    let taught = learning.await.map_err(Error::fault)?;
+    write::finish(db, &world, &sums, taught).await?;
     db.analyze().await?;
     Ok(())
 }

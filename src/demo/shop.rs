@@ -76,6 +76,7 @@ pub fn shop(house: Uuid, opened: Moment) -> Shop {
         tax_labour: Rate(200_000),
         tax_parts: Rate(200_000),
         comeback_days: 90,
+        counter_fee: Money::ZERO,
         stub_terms: DEFAULT_TERMS.into(),
         version: 1,
         created_at: opened,

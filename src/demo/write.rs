@@ -12,15 +12,18 @@ use crate::counter::story::Story;
 use crate::counter::tag::FIRST_NUMBER;
 use crate::db::{Db, Tx, insert_rows};
 use crate::error::Result;
+use crate::money::Money;
 use crate::reports::age::AgeBand;
+use crate::reports::tally::{Cell, Counts};
 
 use super::history::Batch;
+use super::taught::{Learned, Rows};
 use super::{World, shop};
 
 /// The counts of the reports, as the acts would have left them; small, however long the history.
 #[derive(Default)]
 pub struct Sums {
-    orders: BTreeMap<(YearMonth, String, &'static str, &'static str), i64>,
+    orders: BTreeMap<(YearMonth, String, &'static str, AgeBand), i64>,
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
@@ -28,9 +31,10 @@ pub struct Sums {
 
 impl Sums {
     pub fn add(&mut self, world: &World, batch: &Batch) {
-        for (book, &(family, year_made)) in batch.books.iter().zip(&batch.of) {
+        for (book, brought) in batch.books.iter().zip(&batch.of) {
+            let family = brought.family;
             let month = book.order.received_on.month();
-            let band = AgeBand::at(year_made, book.order.received_on.year()).code();
+            let band = AgeBand::at(brought.year_made, book.order.received_on.year());
             let mut count = |cause: &str| {
                 *self
                     .orders
@@ -76,6 +80,31 @@ impl Sums {
     }
 }
 
+impl Sums {
+    /// As the reports keep them.
+    fn counts(&self) -> Counts {
+        let mut counts = Counts::default();
+        for ((month, cause, family, band), orders) in &self.orders {
+            let cell = Cell {
+                month: *month,
+                family,
+                band: *band,
+            };
+            counts.orders(cell, cause, *orders);
+        }
+        for ((month, job), [steps, planned, actual]) in &self.jobs {
+            counts.job(*month, job, *steps, *planned, *actual);
+        }
+        for ((month, kind), [amount, times]) in &self.money {
+            counts.money(*month, kind, Money(*amount), *times);
+        }
+        for ((month, cause), orders) in &self.comebacks {
+            counts.comeback(*month, cause, *orders);
+        }
+        counts
+    }
+}
+
 /// Says what the database is to be, and who works there.
 ///
 /// # Errors
@@ -97,11 +126,11 @@ pub async fn begin(db: &Db, world: &World, hashes: &[String]) -> Result<()> {
     Ok(())
 }
 
-/// Writes a batch, wholly or not at all.
+/// Writes a batch with what became known meanwhile, wholly or not at all.
 ///
 /// # Errors
 /// What the database says.
-pub async fn batch(db: &Db, batch: Batch) -> Result<()> {
+pub async fn batch(db: &Db, batch: Batch, taught: &Rows) -> Result<()> {
     let mut tx = db.begin().await?;
     customers(&mut tx, &batch).await?;
     let (mut checks, mut findings, mut steps, mut parts) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
@@ -192,6 +221,7 @@ pub async fn batch(db: &Db, batch: Batch) -> Result<()> {
     })
     .await?;
     Story::insert(&mut tx, &story).await?;
+    taught.write(&mut tx).await?;
     tx.commit().await?;
     Ok(())
 }
@@ -250,48 +280,11 @@ async fn customers(tx: &mut Tx, batch: &Batch) -> Result<()> {
 ///
 /// # Errors
 /// What the database says.
-pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
+pub async fn finish(db: &Db, world: &World, sums: &Sums, (rows, learned): (Rows, Learned)) -> Result<()> {
     let mut tx = db.begin().await?;
-    let rows: Vec<_> = sums.orders.iter().collect();
-    let into = "insert into tally (month, cause, family, age_band, orders) values";
-    insert_rows(
-        &mut tx,
-        into,
-        5,
-        &rows,
-        |query, ((month, cause, family, band), orders)| {
-            query
-                .bind(*month)
-                .bind(cause.clone())
-                .bind(*family)
-                .bind(*band)
-                .bind(**orders)
-        },
-    )
-    .await?;
-    let rows: Vec<_> = sums.jobs.iter().collect();
-    let into = "insert into job_tally (month, job, steps, planned_minutes, actual_minutes) values";
-    insert_rows(&mut tx, into, 5, &rows, |query, ((month, job), sums)| {
-        query
-            .bind(*month)
-            .bind(job.clone())
-            .bind(sums[0])
-            .bind(sums[1])
-            .bind(sums[2])
-    })
-    .await?;
-    let rows: Vec<_> = sums.money.iter().collect();
-    let into = "insert into money_tally (month, kind, amount, orders) values";
-    insert_rows(&mut tx, into, 4, &rows, |query, ((month, kind), sums)| {
-        query.bind(*month).bind(kind.clone()).bind(sums[0]).bind(sums[1])
-    })
-    .await?;
-    let rows: Vec<_> = sums.comebacks.iter().collect();
-    let into = "insert into comeback_tally (month, cause, orders) values";
-    insert_rows(&mut tx, into, 3, &rows, |query, ((month, cause), orders)| {
-        query.bind(*month).bind(cause.clone()).bind(**orders)
-    })
-    .await?;
+    rows.write(&mut tx).await?;
+    learned.write(&mut tx).await?;
+    sums.counts().keep(&mut tx).await?;
     tx.query("update tag_counter set next = $1 where id = 1")
         .bind(FIRST_NUMBER + i64::try_from(world.wish.orders).unwrap_or(0))
         .execute()
@@ -311,6 +304,8 @@ pub async fn finish(db: &Db, world: &World, sums: &Sums) -> Result<()> {
 pub async fn sweep(db: &Db) -> Result<()> {
     let mut tx = db.begin().await?;
     for sql in [
+        "delete from lesson",
+        "delete from scored",
         "delete from story",
         "delete from payment",
         "delete from play_test",

@@ -13,6 +13,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use sqlx::FromRow;
 
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::{Background, Descriptor, Likelihood, SAYS_NOTHING};
 use crate::catalogue::tie;
@@ -56,6 +57,8 @@ pub struct Figures {
     /// Those that can be had; what was retired is neither ranked nor asked.
     pub causes: Vec<Cause>,
     pub descriptors: Vec<Descriptor>,
+    /// How their answers are said.
+    pub words: Words,
     background: HashMap<String, Vec<(String, f64)>>,
     likelihood: HashMap<(String, String), Vec<(String, f64)>>,
 }
@@ -238,6 +241,18 @@ impl Counts {
     #[must_use]
     pub fn confirmed(&self, family: &str, cause: &str) -> i64 {
         self.cells(family, cause).all
+    }
+
+    /// The same in the months of one season.
+    #[must_use]
+    pub fn confirmed_in(&self, family: &str, cause: &str, season: Season, seasons: &Seasons) -> i64 {
+        of_seasons(&self.cells(family, cause).month, seasons)[season as usize]
+    }
+
+    /// How often each answer was given to a question on orders of a cause.
+    #[must_use]
+    pub fn answered(&self, cause: &str, question: &str) -> Option<&BTreeMap<String, i64>> {
+        self.answers.get(&(cause.to_owned(), question.to_owned()))
     }
 
     /// P(answer | cause) with what was answered here.

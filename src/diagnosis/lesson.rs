@@ -11,16 +11,21 @@ use uuid::Uuid;
 use crate::act::Act;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::{Order, Stage};
-use crate::db::{Tx, upsert_rows};
+use crate::db::{Tx, insert_rows, upsert_rows};
 use crate::error::Result;
 use crate::reports::age::AgeBand;
 
-use super::learn::{NONE, TaughtAnswer, TaughtShare};
+use super::learn::{self, NONE, TaughtAnswer, TaughtShare};
 use super::score;
 use super::temper::Losses;
 
 /// How "none of the catalogue's" is kept among the causes of a lesson.
-const NONE_WORD: &str = "none";
+pub(super) const NONE_WORD: &str = "none";
+
+/// Counts of confirmed orders: by family, cause, age band, and month in two digits.
+pub type Shares = BTreeMap<[String; 4], i64>;
+/// Counts of answers on confirmed orders: by cause, question, answer.
+pub type Answers = BTreeMap<[String; 3], i64>;
 
 #[derive(Clone, Debug, PartialEq, Eq, FromRow)]
 pub struct Lesson {
@@ -65,13 +70,21 @@ impl Lesson {
             .map(|cause| if cause == NONE_WORD { NONE } else { cause })
     }
 
+    /// As the counts learn it.
+    #[must_use]
+    pub fn learned(&self) -> learn::Lesson {
+        let band = AgeBand::of_code(&self.age_band).unwrap_or(AgeBand::Unknown);
+        learn::Lesson {
+            family: self.family.clone(),
+            band: band as usize,
+            month: usize::try_from(self.month).unwrap_or(0),
+            causes: self.causes().map(str::to_owned).collect(),
+            answers: crate::counter::order::answers_of(&self.answers),
+        }
+    }
+
     /// The counts it adds to, `orders` times.
-    fn counts(
-        &self,
-        orders: i64,
-        shares: &mut BTreeMap<[String; 4], i64>,
-        answers: &mut BTreeMap<[String; 3], i64>,
-    ) {
+    pub fn counts(&self, orders: i64, shares: &mut Shares, answers: &mut Answers) {
         for cause in self.causes() {
             let month = format!("{:02}", self.month);
             let of = [
@@ -88,6 +101,25 @@ impl Lesson {
                 }
             }
         }
+    }
+
+    /// Keeps many at once that nothing was learned from before.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, lessons: &[Lesson]) -> Result<()> {
+        let into = "insert into lesson (work_order, family, age_band, month, causes, answers) values";
+        insert_rows(tx, into, 6, lessons, |query, lesson| {
+            query
+                .bind(lesson.work_order)
+                .bind(lesson.family.clone())
+                .bind(lesson.age_band.clone())
+                .bind(lesson.month)
+                .bind(lesson.causes.clone())
+                .bind(lesson.answers.clone())
+        })
+        .await?;
+        Ok(())
     }
 
     async fn keep(&self, tx: &mut Tx) -> Result<()> {
@@ -186,7 +218,14 @@ async fn teach(tx: &mut Tx, number: i64, before: Option<&Lesson>, after: Option<
     if let Some(after) = after {
         after.counts(1, &mut shares, &mut answers);
     }
-    // In sorted order, so that two acts at once never wait for each other.
+    add(tx, number, shares, answers).await
+}
+
+/// Adds to both counts, in sorted order, so that two acts at once never wait for each other.
+///
+/// # Errors
+/// What the database says.
+pub async fn add(tx: &mut Tx, number: i64, shares: Shares, answers: Answers) -> Result<()> {
     let shares: Vec<TaughtShare> = shares
         .into_iter()
         .filter(|(_, orders)| *orders != 0)
@@ -216,7 +255,7 @@ async fn teach(tx: &mut Tx, number: i64, before: Option<&Lesson>, after: Option<
 ///
 /// # Errors
 /// What the database says.
-pub async fn add_shares(tx: &mut Tx, number: i64, rows: &[TaughtShare]) -> Result<()> {
+async fn add_shares(tx: &mut Tx, number: i64, rows: &[TaughtShare]) -> Result<()> {
     upsert_rows(
         tx,
         "insert into taught_share (family, cause, age_band, month, orders, lesson) values",
@@ -242,7 +281,7 @@ pub async fn add_shares(tx: &mut Tx, number: i64, rows: &[TaughtShare]) -> Resul
 ///
 /// # Errors
 /// What the database says.
-pub async fn add_answers(tx: &mut Tx, number: i64, rows: &[TaughtAnswer]) -> Result<()> {
+async fn add_answers(tx: &mut Tx, number: i64, rows: &[TaughtAnswer]) -> Result<()> {
     upsert_rows(
         tx,
         "insert into taught_answer (cause, descriptor, answer, orders, lesson) values",

@@ -1,7 +1,9 @@
 //! The second pair of ears: which cause it may be, what to look at next and why, and what the shop has taught.
 
 pub mod alike;
+pub mod calibration;
 pub mod checks;
+pub mod ears_page;
 pub mod evidence;
 pub mod learn;
 pub mod lesson;
@@ -10,6 +12,9 @@ pub mod models;
 pub mod opinion;
 pub mod question;
 pub mod rank;
+pub mod recount;
 pub mod score;
 pub mod score_report;
+pub mod settings;
+pub mod taught;
 pub mod temper;

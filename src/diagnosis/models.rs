@@ -9,6 +9,7 @@ use sqlx::FromRow;
 use tokio::sync::Mutex;
 
 use crate::admin::shop::Shop;
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::{Background, Descriptor, Likelihood};
 use crate::db::{Read, Tx};
@@ -102,6 +103,44 @@ pub async fn changed(tx: &mut Tx) -> Result<()> {
 }
 
 impl Current {
+    /// The models of a catalogue, with what the shop has taught.
+    #[must_use]
+    pub fn of(figures: Arc<Figures>, seasons: Seasons, counts: &Counts, stand: Stand) -> Current {
+        let catalogue = FAMILIES.map(|family| {
+            let (none, power) = (Counts::default(), temper::CATALOGUE);
+            learn::model(&figures, &none, stand.strength(), &seasons, family, power)
+        });
+        let region = |code: &str| {
+            let cause = figures.causes.iter().find(|cause| cause.code == code);
+            cause.map_or("", |cause| cause.region.as_str())
+        };
+        let alike = catalogue.iter().map(|model| {
+            let regions = model.causes.iter().map(|entry| region(&entry.code));
+            alike::groups(model, &regions.collect::<Vec<_>>())
+        });
+        Current {
+            shop: taught(&figures, counts, &stand, &seasons),
+            seasons,
+            alike: Arc::new(alike.collect()),
+            catalogue: Arc::new(catalogue.to_vec()),
+            figures,
+            stand,
+        }
+    }
+
+    /// The same catalogue, with what the shop has taught since.
+    #[must_use]
+    pub fn taught(&self, counts: &Counts, stand: Stand) -> Current {
+        Current {
+            shop: taught(&self.figures, counts, &stand, &self.seasons),
+            figures: self.figures.clone(),
+            seasons: self.seasons,
+            catalogue: self.catalogue.clone(),
+            alike: self.alike.clone(),
+            stand,
+        }
+    }
+
     /// The model of a family: the one people follow. A bow has none.
     #[must_use]
     pub fn model(&self, family: &str) -> Option<&Model> {
@@ -167,19 +206,27 @@ impl Models {
             current.stand.catalogue == stand.catalogue && current.stand.strength() == stand.strength()
         });
         let current = match same_catalogue {
-            Some(before) => Current {
-                shop: taught(&before.figures, &counts, &stand, &before.seasons),
-                figures: before.figures.clone(),
-                seasons: before.seasons,
-                catalogue: before.catalogue.clone(),
-                alike: before.alike.clone(),
-                stand,
-            },
+            Some(before) => before.taught(&counts, stand),
             None => read(&mut on, &counts, stand).await?,
         };
         let current = Arc::new(current);
         *self.0.current.write().unwrap_or_else(PoisonError::into_inner) = Some(current.clone());
         Ok(current)
+    }
+
+    /// Reads from the models as the database stands now, and from the counts behind them.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn counted<T>(
+        &self,
+        mut on: impl Read,
+        read: impl FnOnce(&Current, &Counts) -> T,
+    ) -> Result<T> {
+        let current = self.current(&mut on).await?;
+        // Another request may bring the counts a lesson further meanwhile; they are the shop's all the same.
+        let counts = self.0.counts.lock().await;
+        Ok(read(&current, &counts))
     }
 
     fn last(&self) -> Option<Arc<Current>> {
@@ -223,52 +270,18 @@ async fn bring_up(on: &mut impl Read, counts: &mut Counts, known: i64) -> Result
 }
 
 async fn read(on: &mut impl Read, counts: &Counts, stand: Stand) -> Result<Current> {
-    let causes = Cause::all(&mut *on).await?;
-    let regions = |model: &Model| {
-        let region = |code: &str| {
-            causes
-                .iter()
-                .find(|cause| cause.code == code)
-                .map_or("", |cause| &cause.region)
-        };
-        model
-            .causes
-            .iter()
-            .map(|entry| region(&entry.code).to_owned())
-            .collect::<Vec<String>>()
-    };
-    let figures = Figures::new(
-        causes.clone(),
+    let mut figures = Figures::new(
+        Cause::all(&mut *on).await?,
         Descriptor::all(&mut *on).await?,
         Background::all(&mut *on).await?,
         on.read("select * from likelihood").all::<Likelihood>().await?,
     );
+    figures.words = Words::all(&mut *on).await?;
     let seasons: Option<Shop> = on.read("select * from shop where id = 1").optional().await?;
     let seasons = seasons
         .and_then(|shop| shop.seasons.parse().ok())
         .unwrap_or_else(Seasons::without_seasons);
-    let catalogue = FAMILIES.map(|family| {
-        learn::model(
-            &figures,
-            &Counts::default(),
-            stand.strength(),
-            &seasons,
-            family,
-            temper::CATALOGUE,
-        )
-    });
-    let alike = catalogue.iter().map(|model| {
-        let regions = regions(model);
-        alike::groups(model, &regions.iter().map(String::as_str).collect::<Vec<_>>())
-    });
-    Ok(Current {
-        shop: taught(&figures, counts, &stand, &seasons),
-        seasons,
-        alike: Arc::new(alike.collect()),
-        catalogue: Arc::new(catalogue.to_vec()),
-        figures: Arc::new(figures),
-        stand,
-    })
+    Ok(Current::of(Arc::new(figures), seasons, counts, stand))
 }
 
 fn taught(figures: &Figures, counts: &Counts, stand: &Stand, seasons: &Seasons) -> Vec<Model> {

@@ -189,9 +189,7 @@ impl Likely {
         match self.looked {
             Some(Looked::Found) => "found",
             Some(Looked::Mended) => "mended, and it still buzzed",
-            _ if self.probability >= LIKELY => "likely",
-            _ if self.probability >= POSSIBLE => "possible",
-            _ => "unlikely",
+            _ => words(self.probability),
         }
     }
 
@@ -265,6 +263,16 @@ pub fn weight(decibans: f64) -> String {
         format!("\u{2212}{:.0} dB", -rounded)
     } else {
         format!("+{rounded:.0} dB")
+    }
+}
+
+/// "likely", "possible" or "unlikely".
+#[must_use]
+pub fn words(p: f64) -> &'static str {
+    match p {
+        LIKELY.. => "likely",
+        POSSIBLE.. => "possible",
+        _ => "unlikely",
     }
 }
 

@@ -3,14 +3,6 @@
 //! Expected information is the mutual information of answer and cause in bits (Shannon 1948, A Mathematical Theory of
 //! Communication), with the causes as likely as they are now; so three good questions beat twenty.
 
-use std::collections::HashMap;
-use std::sync::LazyLock;
-
-use crate::catalogue::descriptor::Descriptor;
-use crate::catalogue::seed;
-use crate::reports::season::Seasons;
-
-use super::learn::{self, Counts, Figures, Strength};
 use super::rank::{Evidence, Model, Ranking};
 
 /// A question that is not worth its minute any more, in bits a minute.
@@ -71,50 +63,4 @@ pub fn in_order(model: &Model, ranking: &Ranking, evidence: &Evidence) -> Vec<(u
 #[must_use]
 pub fn is_worth(bits_a_minute: f64) -> bool {
     bits_a_minute >= NOT_WORTH
-}
-
-/// The order of the program's own catalogue, worked out once for each family; the shop's changes of wording keep it.
-static ORDERS: LazyLock<HashMap<&'static str, Vec<String>>> = LazyLock::new(|| {
-    let (Ok(causes), Ok(descriptors), Ok(background), Ok(likelihoods)) = (
-        seed::causes(),
-        seed::descriptors(),
-        seed::background(),
-        seed::likelihoods(),
-    ) else {
-        return HashMap::new(); // the files are inside the program, and a test reads them
-    };
-    let figures = Figures::new(causes, descriptors, background, likelihoods);
-    let order = |family| {
-        let model = learn::model(
-            &figures,
-            &Counts::default(),
-            Strength::default(),
-            &Seasons::without_seasons(),
-            family,
-            1.0,
-        );
-        let asked = Evidence::default();
-        let order = in_order(&model, &model.rank(&asked), &asked);
-        (
-            family,
-            order
-                .into_iter()
-                .map(|(at, _)| model.questions[at].code.clone())
-                .collect(),
-        )
-    };
-    ["violin", "viola", "cello", "bass"]
-        .into_iter()
-        .map(order)
-        .collect()
-});
-
-/// Sorts the questions of a family so that those that tell most come first; questions of the shop's own go last.
-pub fn sort(descriptors: &mut [Descriptor], family: &str) {
-    let order = ORDERS.get(family).or_else(|| ORDERS.get("violin"));
-    descriptors.sort_by_key(|descriptor| {
-        order
-            .and_then(|order| order.iter().position(|code| *code == descriptor.code))
-            .unwrap_or(usize::MAX)
-    });
 }

@@ -216,6 +216,36 @@ impl Model {
         }
     }
 
+    /// How likely one cause is when the answers' evidence is raised to each of these powers: as [`Model::rank_with`]
+    /// says it, without working through everything again for each.
+    #[must_use]
+    pub fn at_powers<const N: usize>(&self, evidence: &Evidence, cause: usize, powers: [f64; N]) -> [f64; N] {
+        let mut fixed: Vec<f64> = self.prior(evidence).iter().map(|p| p.ln()).collect();
+        for &(checked, looked) in &evidence.checks {
+            let (this, others) = looked.ln(self.causes[checked].misses);
+            for (at, fixed) in fixed.iter_mut().enumerate() {
+                *fixed += if at == checked { this } else { others };
+            }
+        }
+        let mut answered = vec![0.0; fixed.len()];
+        for &(question, answer) in &evidence.answers {
+            let question = &self.questions[question];
+            for (at, answered) in answered.iter_mut().enumerate() {
+                *answered += question.ln(at, answer);
+            }
+        }
+        powers.map(|power| {
+            let score = |at: usize| fixed[at] + power * answered[at];
+            let most = (0..fixed.len()).map(score).fold(f64::NEG_INFINITY, f64::max);
+            let all: f64 = (0..fixed.len()).map(|at| (score(at) - most).exp()).sum();
+            if all > 0.0 {
+                (score(cause) - most).exp() / all
+            } else {
+                0.0
+            }
+        })
+    }
+
     /// What each answer on its own says of a cause, against all others as likely as they were before anything was
     /// heard; the strongest first. Because answers overlap, they do not add up to the whole.
     #[must_use]

@@ -8,12 +8,13 @@
 use std::collections::BTreeMap;
 
 use sqlx::FromRow;
+use uuid::Uuid;
 
 use crate::act::Act;
 use crate::bench::check::Check;
 use crate::bench::finding::Finding;
 use crate::clock::{Moment, YearMonth};
-use crate::db::{Tx, upsert_rows};
+use crate::db::{Tx, insert_rows, upsert_rows};
 use crate::error::Result;
 
 use super::evidence::{Told, first_answers, owner_kind};
@@ -50,8 +51,9 @@ pub struct Marks {
     pub marks: [Mark; 4],
 }
 
+/// The marks of an order as they are kept.
 #[derive(FromRow)]
-struct Scored {
+pub(super) struct Scored {
     month: YearMonth,
     cause: String,
     checks: i64,
@@ -157,6 +159,26 @@ impl Marks {
         let text = |mark: &Mark| format!("{},{},{},{}", mark.place, mark.p, mark.top, mark.brier);
         self.marks.iter().map(text).collect::<Vec<_>>().join(";")
     }
+}
+
+/// Keeps the marks of many orders at once that were not scored before.
+///
+/// # Errors
+/// What the database says.
+pub async fn insert(tx: &mut Tx, scored: &[(Uuid, Marks)]) -> Result<()> {
+    let into = "insert into scored (work_order, month, cause, checks, minutes, temper, marks) values";
+    insert_rows(tx, into, 7, scored, |query, (order, marks)| {
+        query
+            .bind(*order)
+            .bind(marks.month)
+            .bind(marks.cause.clone())
+            .bind(marks.checks)
+            .bind(marks.minutes)
+            .bind(marks.losses.text())
+            .bind(marks.marks_text())
+    })
+    .await?;
+    Ok(())
 }
 
 impl From<Scored> for Marks {
@@ -287,19 +309,7 @@ async fn keep(act: &mut Act, before: Option<&Marks>, after: Option<&Marks>) -> R
         .execute()
         .await?;
     if let Some(after) = after {
-        tx.query(
-            "insert into scored (work_order, month, cause, checks, minutes, temper, marks)
-             values ($1, $2, $3, $4, $5, $6, $7)",
-        )
-        .bind(act.order.id)
-        .bind(after.month)
-        .bind(after.cause.clone())
-        .bind(after.checks)
-        .bind(after.minutes)
-        .bind(after.losses.text())
-        .bind(after.marks_text())
-        .execute()
-        .await?;
+        insert(tx, &[(act.order.id, after.clone())]).await?;
     }
     let mut sums = BTreeMap::new();
     for (marks, times) in [(before, -1), (after, 1)] {

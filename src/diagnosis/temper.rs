@@ -30,10 +30,7 @@ impl Losses {
     /// What one order would have cost at each power.
     #[must_use]
     pub fn of(model: &Model, evidence: &Evidence, cause: usize) -> Losses {
-        Losses(GRID.map(|power| {
-            let p = model.rank_with(evidence, power).probability[cause];
-            micro(log_loss(p))
-        }))
+        Losses(model.at_powers(evidence, cause, GRID).map(|p| micro(log_loss(p))))
     }
 
     pub fn add(&mut self, other: &Losses, times: i64) {

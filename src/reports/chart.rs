@@ -2,11 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::clock::YearMonth;
 use crate::page::Markup;
 
 use super::share::Share;
-use super::span::month_name;
 
 /// What the full width or height of a picture may stand for.
 const SCALES: [f64; 7] = [0.1, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0];
@@ -41,25 +39,24 @@ const RIGHT: f64 = 670.0;
 const TOP: f64 = 12.0;
 const FLOOR: f64 = 170.0;
 
-/// A dot with its range for each month, the counts below: what goes into an `svg.chart` of 680 by 240.
+/// A dot with its range for each month or year, its short name and the counts below: what goes into an `svg.chart` of 680
+/// by 240.
 #[must_use]
-pub fn months(shares: &[(YearMonth, Share)]) -> Markup {
-    let scale = scale(shares.iter().map(|month| &month.1));
+pub fn course(shares: &[(String, Share)]) -> Markup {
+    let scale = scale(shares.iter().map(|point| &point.1));
     let mut svg = String::new();
     axis(&mut svg, scale);
     let mut left = LEFT;
     let step = (RIGHT - LEFT) / shares.iter().fold(0.0, |n: f64, _| n + 1.0).max(1.0);
-    for (month, share) in shares {
+    for (name, share) in shares {
         let x = left + step / 2.0;
         left += step;
         dot(&mut svg, x, share, scale);
-        let name = month_name(*month);
-        let short = name.get(..3).unwrap_or(&name);
         let counts = share.counts();
         let (confirmed, of) = counts.split_once(" of ").unwrap_or((&counts, ""));
         let _ = write!(
             svg,
-            r#"<text class="mid" x="{x:.0}" y="192">{short}</text><text class="mid muted" x="{x:.0}" y="213">{confirmed}</text><text class="mid muted" x="{x:.0}" y="231">of {of}</text>"#
+            r#"<text class="mid" x="{x:.0}" y="192">{name}</text><text class="mid muted" x="{x:.0}" y="213">{confirmed}</text><text class="mid muted" x="{x:.0}" y="231">of {of}</text>"#
         );
     }
     Markup(svg)
@@ -113,9 +110,9 @@ mod tests {
     #[test]
     fn too_few_have_no_bar_and_no_dot() {
         assert_eq!(bar(&Share::new(2, 4), 1.0).0, "");
-        let picture = months(&[
-            (YearMonth(24_312), Share::new(2, 4)),
-            (YearMonth(24_313), Share::new(2, 5)),
+        let picture = course(&[
+            ("Jan".to_owned(), Share::new(2, 4)),
+            ("Feb".to_owned(), Share::new(2, 5)),
         ])
         .0;
         assert_eq!(picture.matches("<circle").count(), 1);

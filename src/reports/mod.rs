@@ -2,9 +2,13 @@
 
 pub mod age;
 pub mod ask;
+pub mod block;
 pub mod chart;
+pub mod counted;
+pub mod course;
 pub mod figures;
 pub mod month;
+pub mod recount;
 pub mod recurrence;
 pub mod report;
 pub mod season;

@@ -12,6 +12,7 @@ use crate::db::Db;
 use crate::error::Result;
 
 use super::age::AgeBand;
+use super::counted::{self, BY_BAND, OF_ALL_AGES, OfYear};
 use super::season::{Season, Seasons};
 use super::share::Share;
 use super::span::Span;
@@ -19,15 +20,6 @@ use super::span::Span;
 /// Orders by age band and season.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Grid([[i64; 3]; 6]);
-
-/// One sum of the tally: `month` counts from 0 for January, whatever the year.
-#[derive(Clone, Debug, FromRow)]
-pub struct Sum {
-    pub cause: String,
-    pub age_band: String,
-    pub month: i64,
-    pub orders: i64,
-}
 
 /// A cause that was confirmed in the span.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -77,22 +69,30 @@ impl Grid {
 }
 
 impl Recurrence {
-    /// Puts the sums together. A band that is not known any more counts as unknown, so that all still adds up.
+    /// Puts together what was counted: a cause (empty for all inspected), an age band, and months from 0 for January,
+    /// whatever the year. A band that is not known any more counts as unknown, so that all still adds up.
     #[must_use]
-    pub fn assemble(sums: &[Sum], seasons: &Seasons) -> Recurrence {
-        let mut inspected = Grid::default();
-        let mut by_cause = BTreeMap::<&str, Grid>::new();
-        for sum in sums {
-            let band = AgeBand::of_code(&sum.age_band).unwrap_or(AgeBand::Unknown);
-            let season = u8::try_from(sum.month + 1)
+    pub fn assemble<'a, M: IntoIterator<Item = (i64, i64)>>(
+        lines: impl IntoIterator<Item = (&'a str, &'a str, M)>,
+        seasons: &Seasons,
+    ) -> Recurrence {
+        let season = |month: i64| {
+            u8::try_from(month + 1)
                 .ok()
                 .and_then(|month| seasons.of_month(month))
-                .unwrap_or(Season::Change);
-            let grid = match sum.cause.as_str() {
+                .unwrap_or(Season::Change)
+        };
+        let mut inspected = Grid::default();
+        let mut by_cause = BTreeMap::<&str, Grid>::new();
+        for (cause, band, months) in lines {
+            let band = AgeBand::of_code(band).unwrap_or(AgeBand::Unknown);
+            let grid = match cause {
                 "" => &mut inspected,
                 cause => by_cause.entry(cause).or_default(),
             };
-            grid.add(band, season, sum.orders);
+            for (month, orders) in months {
+                grid.add(band, season(month), orders);
+            }
         }
         let mut causes: Vec<Confirmed> = by_cause
             .into_iter()
@@ -111,18 +111,11 @@ impl Recurrence {
     /// # Errors
     /// What the database says.
     pub async fn read(db: &Db, span: Span, family: &str, seasons: &Seasons) -> Result<Recurrence> {
-        let sums: Vec<Sum> = db
-            .read(
-                "select cause, age_band, month % 12 as month, cast(sum(orders) as bigint) as orders from tally
-                 where month >= $1 and month <= $2 and ($3 = '' or family = $3)
-                 group by cause, age_band, month % 12 order by cause",
-            )
-            .bind(span.from)
-            .bind(span.to)
-            .bind(family.to_owned())
-            .all()
-            .await?;
-        Ok(Recurrence::assemble(&sums, seasons))
+        let lines = counted::read(db, &BY_BAND, span, family).await?;
+        let lines = lines
+            .iter()
+            .map(|line| (line.code.as_str(), line.age_band.as_str(), line.months()));
+        Ok(Recurrence::assemble(lines, seasons))
     }
 
     #[must_use]
@@ -150,29 +143,14 @@ impl Recurrence {
     }
 }
 
-#[derive(FromRow)]
-struct CauseSum {
-    cause: String,
-    orders: i64,
-}
-
 impl Totals {
     /// # Errors
     /// What the database says.
     pub async fn read(db: &Db, span: Span, family: &str) -> Result<Totals> {
-        let sums: Vec<CauseSum> = db
-            .read(
-                "select cause, cast(sum(orders) as bigint) as orders from tally
-                 where month >= $1 and month <= $2 and ($3 = '' or family = $3) group by cause",
-            )
-            .bind(span.from)
-            .bind(span.to)
-            .bind(family.to_owned())
-            .all()
-            .await?;
         let mut totals = Totals::default();
-        for sum in sums {
-            totals.add(sum.cause, sum.orders);
+        for line in counted::read(db, &OF_ALL_AGES, span, family).await? {
+            let orders = line.all();
+            totals.add(&line.code, orders);
         }
         Ok(totals)
     }
@@ -190,11 +168,11 @@ impl Totals {
     }
 
     /// An empty cause is all that were inspected.
-    fn add(&mut self, cause: String, orders: i64) {
+    fn add(&mut self, cause: &str, orders: i64) {
         if cause.is_empty() {
             self.inspected += orders;
         } else if orders != 0 {
-            *self.confirmed.entry(cause).or_default() += orders;
+            *self.confirmed.entry(cause.to_owned()).or_default() += orders;
         }
     }
 
@@ -211,35 +189,65 @@ impl Totals {
     }
 }
 
+/// Some years of the tally side by side, of all ages.
+#[derive(Debug, Default)]
+pub struct Years(Vec<OfYear>);
+
+impl Years {
+    /// Both ends included; of one cause and all that were inspected, or of every cause when it is empty.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn read(db: &Db, family: &str, years: (i64, i64), cause: &str) -> Result<Years> {
+        Ok(Years(counted::by_year(db, family, years, cause).await?))
+    }
+
+    #[must_use]
+    pub fn totals(&self, span: Span) -> Totals {
+        let mut totals = Totals::default();
+        for year in &self.0 {
+            totals.add(&year.code, year.within(span).map(|month| month.1).sum());
+        }
+        totals
+    }
+
+    fn of(&self, spans: Vec<Span>) -> Vec<(Span, Totals)> {
+        spans.into_iter().map(|span| (span, self.totals(span))).collect()
+    }
+
+    /// Each month of a span, empty ones too.
+    #[must_use]
+    pub fn months(&self, span: Span) -> Vec<(YearMonth, Totals)> {
+        (span.from.0..=span.to.0)
+            .map(|month| (YearMonth(month), self.totals(Span::month(YearMonth(month)))))
+            .collect()
+    }
+}
+
 /// The same months of earlier years, latest first, back to the first that the shop counted in.
 ///
 /// # Errors
 /// What the database says.
 pub async fn earlier(db: &Db, span: Span, family: &str) -> Result<Vec<(Span, Totals)>> {
-    let Some(first) = first_month(db).await? else {
+    let Some(reach) = counted::reach(db).await? else {
         return Ok(Vec::new());
     };
-    let mut years = Vec::new();
-    for before in span.earlier().filter(|before| before.to >= first) {
-        years.push((before, Totals::read(db, before, family).await?));
+    let spans: Vec<Span> = span
+        .earlier()
+        .take_while(|before| before.to >= reach.from)
+        .collect();
+    let Some(oldest) = spans.last() else {
+        return Ok(Vec::new());
+    };
+    if span.years_apart() == 1 {
+        let years = Years::read(db, family, (oldest.from.year(), span.to.year()), "").await?;
+        return Ok(years.of(spans));
     }
-    Ok(years)
-}
-
-/// The first month that anything was counted in.
-///
-/// # Errors
-/// What the database says.
-pub async fn first_month(db: &Db) -> Result<Option<YearMonth>> {
-    let (first,): (Option<YearMonth>,) = db.read("select min(month) from tally").one().await?;
-    Ok(first)
-}
-
-#[derive(FromRow)]
-struct MonthSum {
-    month: YearMonth,
-    cause: String,
-    orders: i64,
+    let mut earlier = Vec::new();
+    for before in spans {
+        earlier.push((before, Totals::read(db, before, family).await?));
+    }
+    Ok(earlier)
 }
 
 /// Each month of a span with its totals, empty ones too.
@@ -247,27 +255,8 @@ struct MonthSum {
 /// # Errors
 /// What the database says.
 pub async fn by_month(db: &Db, span: Span, family: &str) -> Result<Vec<(YearMonth, Totals)>> {
-    let sums: Vec<MonthSum> = db
-        .read(
-            "select month, cause, cast(sum(orders) as bigint) as orders from tally
-             where month >= $1 and month <= $2 and ($3 = '' or family = $3)
-             group by month, cause order by month, cause",
-        )
-        .bind(span.from)
-        .bind(span.to)
-        .bind(family.to_owned())
-        .all()
-        .await?;
-    let mut months: Vec<(YearMonth, Totals)> = (span.from.0..=span.to.0)
-        .map(|month| (YearMonth(month), Totals::default()))
-        .collect();
-    for sum in sums {
-        let at = usize::try_from(sum.month.0 - span.from.0).ok();
-        if let Some((_, totals)) = at.and_then(|at| months.get_mut(at)) {
-            totals.add(sum.cause, sum.orders);
-        }
-    }
-    Ok(months)
+    let years = Years::read(db, family, (span.from.year(), span.to.year()), "").await?;
+    Ok(years.months(span))
 }
 
 /// Inspected and confirmed orders by season alone.
@@ -281,9 +270,9 @@ impl BySeason {
         for (month, totals) in months {
             let season = seasons.of_month(month.month_number()).unwrap_or(Season::Change);
             let into = &mut by_season.0[season as usize];
-            into.add(String::new(), totals.inspected);
+            into.add("", totals.inspected);
             for (cause, orders) in &totals.confirmed {
-                into.add(cause.clone(), *orders);
+                into.add(cause, *orders);
             }
         }
         by_season

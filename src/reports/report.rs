@@ -9,7 +9,9 @@ use crate::page::Markup;
 use super::age::AgeBand;
 use super::ask::{Asked, families};
 use super::chart;
-use super::recurrence::{self, BySeason, Names, Recurrence, Totals};
+use super::counted;
+use super::course::{Course, Drawn};
+use super::recurrence::{self, BySeason, Names, Recurrence, Totals, Years};
 use super::season::Season;
 use super::sentences::{Sentence, Told};
 use super::share::{self, Share};
@@ -69,8 +71,8 @@ pub struct Report {
     pub names: Names,
     pub job_names: Names,
     pub first: Option<YearMonth>,
-    /// The most frequent cause over the twelve months up to the span's end.
-    pub months: Vec<(YearMonth, Share)>,
+    /// The most frequent cause over the twelve months up to the span's end, or over the last years of a long one.
+    pub course: Course,
 }
 
 /// What stands under the figures, so that everybody reads them alike.
@@ -87,25 +89,25 @@ impl Report {
             .collect();
         let figures = Recurrence::read(db, span, family, &shop.seasons()).await?;
         let twelve = Span::up_to(span.to, 12);
-        let months = recurrence::by_month(db, twelve, family).await?;
-        let holds_all = holds_all(span, &shop, &seasons);
-        let (season_span, by_season) = if holds_all {
+        let leader = figures.causes.first().map_or("", |cause| cause.cause.as_str());
+        let drawn = Drawn::of(span);
+        // Of the years drawn the leader alone is wanted; of the twelve months all, for their seasons.
+        let of = if drawn.by_year { leader } else { "" };
+        let years = Years::read(db, family, drawn.years(), of).await?;
+        let (season_span, by_season) = if drawn.by_year || holds_all(span, &shop, &seasons) {
             (span, BySeason::of_figures(&figures))
         } else {
-            (twelve, BySeason::of_months(&months, &shop.seasons()))
+            (
+                twelve,
+                BySeason::of_months(&years.months(twelve), &shop.seasons()),
+            )
         };
         let every_family = if family.is_empty() {
             Totals::of_figures(&figures)
         } else {
             Totals::read(db, span, "").await?
         };
-        let leader = figures.causes.first().map(|cause| cause.cause.clone());
-        let months = leader.map_or(Vec::new(), |leader| {
-            let shares = months
-                .iter()
-                .map(|(month, totals)| (*month, totals.share(&leader)));
-            shares.collect()
-        });
+        let course = drawn.course(&years, leader);
         Ok(Report {
             today: shop.today(app.clock.now()),
             earlier: recurrence::earlier(db, span, family).await?,
@@ -113,14 +115,14 @@ impl Report {
             every_family,
             names: Names::of_causes(db).await?,
             job_names: Names::of_jobs(db).await?,
-            first: recurrence::first_month(db).await?,
+            first: counted::reach(db).await?.map(|reach| reach.from),
             asked,
             shop,
             figures,
             season_span,
             by_season,
             seasons,
-            months,
+            course,
         })
     }
 
@@ -277,10 +279,6 @@ impl Report {
     pub fn leader(&self) -> String {
         let first = self.figures.causes.first();
         first.map_or(String::new(), |cause| self.names.of(&cause.cause))
-    }
-
-    pub fn chart(&self) -> Markup {
-        chart::months(&self.months)
     }
 
     pub fn charged(&self) -> Vec<(&'static str, String)> {

@@ -3,19 +3,19 @@
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
-use sqlx::FromRow;
-
 use crate::counter::pickup::METHODS;
 use crate::db::Db;
 use crate::error::Result;
 use crate::money::Money;
 use crate::words::{grouped, minutes};
 
+use super::counted::{self, WORK};
 use super::share::{TOO_FEW, TOO_FEW_WORDS};
 use super::span::Span;
+use super::tally::What;
 
 /// The steps of one kind that were done in the span.
-#[derive(Clone, Debug, Default, PartialEq, Eq, FromRow)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Job {
     /// Empty for steps in free words.
     pub job: String,
@@ -77,7 +77,7 @@ fn over(planned: i64, actual: i64) -> String {
 }
 
 /// One line of the money: what was charged for, or how it was paid.
-#[derive(Clone, Debug, PartialEq, Eq, FromRow)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sum {
     pub kind: String,
     pub amount: Money,
@@ -101,54 +101,36 @@ pub struct Takings {
     pub comebacks: BTreeMap<String, i64>,
 }
 
-#[derive(FromRow)]
-struct Comeback {
-    cause: String,
-    orders: i64,
-}
-
 impl Takings {
     /// Of all families together: minutes and money are not counted by family.
     ///
     /// # Errors
     /// What the database says.
     pub async fn read(db: &Db, span: Span) -> Result<Takings> {
-        let mut jobs: Vec<Job> = db
-            .read(
-                "select job, cast(sum(steps) as bigint) as steps, cast(sum(planned_minutes) as bigint) as planned_minutes,
-                 cast(sum(actual_minutes) as bigint) as actual_minutes from job_tally
-                 where month >= $1 and month <= $2 group by job order by job",
-            )
-            .bind(span.from)
-            .bind(span.to)
-            .all()
-            .await?;
+        let mut jobs = BTreeMap::<String, Job>::new();
+        let mut money = BTreeMap::<String, Sum>::new();
+        let mut comebacks = BTreeMap::<String, i64>::new();
+        for line in counted::read(db, &WORK, span, "").await? {
+            let n = line.all();
+            let code = line.code;
+            match line.what {
+                What::Orders => {}
+                _ if n == 0 => {}
+                What::Comebacks => *comebacks.entry(code).or_default() += n,
+                What::Steps => job(&mut jobs, code).steps += n,
+                What::Planned => job(&mut jobs, code).planned_minutes += n,
+                What::Actual => job(&mut jobs, code).actual_minutes += n,
+                What::Amount => kind(&mut money, code).amount.0 += n,
+                What::Times => kind(&mut money, code).orders += n,
+            }
+        }
+        comebacks.retain(|_, orders| *orders > 0);
+        let mut jobs: Vec<Job> = jobs.into_values().collect();
         jobs.sort_by_key(|job| Reverse(job.actual_minutes));
-        let money = db
-            .read(
-                "select kind, cast(sum(amount) as bigint) as amount, cast(sum(orders) as bigint) as orders
-                 from money_tally where month >= $1 and month <= $2 group by kind order by kind",
-            )
-            .bind(span.from)
-            .bind(span.to)
-            .all()
-            .await?;
-        let comebacks: Vec<Comeback> = db
-            .read(
-                "select cause, cast(sum(orders) as bigint) as orders from comeback_tally
-                 where month >= $1 and month <= $2 group by cause",
-            )
-            .bind(span.from)
-            .bind(span.to)
-            .all()
-            .await?;
-        let comebacks = comebacks.into_iter().filter(|comeback| comeback.orders > 0);
         Ok(Takings {
             jobs,
-            money,
-            comebacks: comebacks
-                .map(|comeback| (comeback.cause, comeback.orders))
-                .collect(),
+            money: money.into_values().collect(),
+            comebacks,
         })
     }
 
@@ -189,6 +171,21 @@ impl Takings {
     pub fn all_comebacks(&self) -> i64 {
         self.comebacks.values().sum()
     }
+}
+
+fn job(jobs: &mut BTreeMap<String, Job>, code: String) -> &mut Job {
+    jobs.entry(code.clone()).or_insert_with(|| Job {
+        job: code,
+        ..Job::default()
+    })
+}
+
+fn kind(money: &mut BTreeMap<String, Sum>, code: String) -> &mut Sum {
+    money.entry(code.clone()).or_insert_with(|| Sum {
+        kind: code,
+        amount: Money::ZERO,
+        orders: 0,
+    })
 }
 
 /// The whole of some lines.

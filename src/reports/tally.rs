@@ -12,15 +12,23 @@
 //!   A finding that was withdrawn does not count.
 //! - A **comeback** is a confirmed cause on an instrument that was handed back with the same cause repaired, and that was
 //!   received again within the comeback window of the shop.
+//!
+//! Each is counted in the year and in the decade of its month ([`super::block`]), under its family and under all
+//! of them, under its age band and, by year, under all of them: whatever a report asks for stands there as one sum.
 
-use crate::clock::YearMonth;
+use std::collections::BTreeMap;
+
+use sqlx::FromRow;
+
+use crate::clock::{Day, YearMonth};
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
-use crate::db::Tx;
+use crate::db::{Query, Tx, upsert_rows};
 use crate::error::Result;
 use crate::money::Money;
 
 use super::age::AgeBand;
+use super::block::{SIZES, first_of};
 
 /// As shown on the report's page, so that everybody reads the figures alike.
 pub const DEFINITIONS: [(&str, &str); 5] = [
@@ -65,20 +73,299 @@ impl<'a> Cell<'a> {
     }
 }
 
-/// Counts an order in or out of a cell: of a cause, or of all that were inspected when `cause` is empty.
+/// What is counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum What {
+    /// Orders inspected, when the code is empty; orders in which the cause of the code was confirmed.
+    Orders,
+    /// Orders that came back, by cause.
+    Comebacks,
+    /// Steps done, by job; an empty code is free words.
+    Steps,
+    /// The minutes planned for them.
+    Planned,
+    /// The minutes they took.
+    Actual,
+    /// Money, by its kind: `charged_labour`, `taken_cash` ..
+    Amount,
+    /// Pickups that charged it, payments that took it.
+    Times,
+}
+
+impl What {
+    pub const ALL: [What; 7] = [
+        What::Orders,
+        What::Comebacks,
+        What::Steps,
+        What::Planned,
+        What::Actual,
+        What::Amount,
+        What::Times,
+    ];
+
+    /// As it stands in the table.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            What::Orders => "orders",
+            What::Comebacks => "comebacks",
+            What::Steps => "steps",
+            What::Planned => "planned",
+            What::Actual => "actual",
+            What::Amount => "amount",
+            What::Times => "times",
+        }
+    }
+
+    #[must_use]
+    pub fn of_code(code: &str) -> Option<What> {
+        What::ALL.into_iter().find(|what| what.code() == code)
+    }
+}
+
+/// One row of the table.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Row {
+    what: What,
+    code: String,
+    family: String,
+    age_band: &'static str,
+    months: i64,
+    first: YearMonth,
+}
+
+/// Counts that wait for the end of their act. Rows are touched in the order of their keys, so that two acts at once
+/// never wait for each other; and last, so that they are held for a moment only.
+#[derive(Debug, Default)]
+pub struct Counts {
+    rows: BTreeMap<Row, [i64; 12]>,
+    reach: Option<(YearMonth, YearMonth)>,
+}
+
+impl Counts {
+    /// Counts orders in or out of a cell: of a cause, or of all that were inspected when `cause` is empty.
+    pub fn orders(&mut self, cell: Cell<'_>, cause: &str, orders: i64) {
+        for family in ["", cell.family] {
+            self.add(
+                What::Orders,
+                cell.month,
+                (family, cell.band.code(), cause),
+                orders,
+            );
+            // Of all ages together single years are read by the dozen, decades never more than a few: those are added up.
+            self.add_in(&SIZES[..1], What::Orders, cell.month, (family, "", cause), orders);
+        }
+    }
+
+    /// Counts a comeback in or out, in the month in which the order that came back was received.
+    pub fn comeback(&mut self, month: YearMonth, cause: &str, orders: i64) {
+        self.add(What::Comebacks, month, ("", "", cause), orders);
+    }
+
+    /// Counts steps that were done, in the month they were done in.
+    pub fn job(&mut self, month: YearMonth, job: &str, steps: i64, planned: i64, actual: i64) {
+        self.add(What::Steps, month, ("", "", job), steps);
+        self.add(What::Planned, month, ("", "", job), planned);
+        self.add(What::Actual, month, ("", "", job), actual);
+    }
+
+    /// Counts money: what was charged at pickups, what was taken by payments, and how often.
+    pub fn money(&mut self, month: YearMonth, kind: &str, amount: Money, times: i64) {
+        self.add(What::Amount, month, ("", "", kind), amount.0);
+        self.add(What::Times, month, ("", "", kind), times);
+    }
+
+    fn add(&mut self, what: What, month: YearMonth, at: (&str, &'static str, &str), n: i64) {
+        self.add_in(&SIZES, what, month, at, n);
+    }
+
+    fn add_in(
+        &mut self,
+        sizes: &[i64],
+        what: What,
+        month: YearMonth,
+        at: (&str, &'static str, &str),
+        n: i64,
+    ) {
+        let (family, age_band, code) = at;
+        for &months in sizes {
+            let row = Row {
+                what,
+                code: code.to_owned(),
+                family: family.to_owned(),
+                age_band,
+                months,
+                first: first_of(month, months),
+            };
+            let of_year = usize::from(month.month_number()) - 1;
+            self.rows.entry(row).or_default()[of_year] += n;
+        }
+        let (first, last) = self.reach.unwrap_or((month, month));
+        self.reach = Some((first.min(month), last.max(month)));
+    }
+
+    /// Adds them to what is kept.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn keep(&mut self, tx: &mut Tx) -> Result<()> {
+        // First, since what follows is held until the end.
+        if let Some((first, last)) = self.reach.take() {
+            reach(tx, first, last).await?;
+        }
+        let rows: Vec<(Row, [i64; 12])> = std::mem::take(&mut self.rows)
+            .into_iter()
+            .filter(|row| row.1 != [0; 12])
+            .collect();
+        let month = rows.first().and_then(|row| row.1.iter().position(|n| *n != 0));
+        let one = |month: &usize| {
+            let others = |row: &[i64; 12]| row.iter().enumerate().any(|(at, n)| at != *month && *n != 0);
+            !rows.iter().any(|row| others(&row.1))
+        };
+        // All of an act falls into one month as a rule: then its column alone is sent.
+        if let Some(month) = month.filter(one) {
+            let (into, add) = OF_MONTH[month];
+            upsert_rows(tx, into, 7, add, &rows, |query, (row, months)| {
+                row.bind(query).bind(months[month])
+            })
+            .await?;
+        } else {
+            upsert_rows(tx, INTO, 18, ADD, &rows, |query, (row, months)| {
+                months.iter().fold(row.bind(query), |query, n| query.bind(*n))
+            })
+            .await?;
+        }
+        Ok(())
+    }
+}
+
+/// A row of the table as it is read back.
+#[derive(FromRow)]
+struct Kept {
+    what: String,
+    family: String,
+    months: i64,
+    month: YearMonth,
+    age_band: String,
+    code: String,
+    jan: i64,
+    feb: i64,
+    mar: i64,
+    apr: i64,
+    may: i64,
+    jun: i64,
+    jul: i64,
+    aug: i64,
+    sep: i64,
+    oct: i64,
+    nov: i64,
+    dec: i64,
+}
+
+/// What is counted, where it stands, in words, and the count.
+pub type Figure = (What, String, i64);
+
+/// Where a count stands, in words: "orders of a year from 2026-01, violin, 20_to_79, nut_loose, in month 3".
+fn place(months: i64, first: YearMonth, at: [&str; 3], month: usize) -> String {
+    let span = if months == 12 { "a year" } else { "a decade" };
+    let [family, band, code] = at.map(|of| if of.is_empty() { "all" } else { of });
+    format!(
+        "{span} from {}, {family}, {band}, {code}, month {}",
+        first.iso(),
+        month + 1
+    )
+}
+
+impl Counts {
+    /// All counts but zeroes, for a recount.
+    pub fn figures(&self) -> impl Iterator<Item = Figure> {
+        self.rows.iter().flat_map(|(row, counted)| {
+            let figure = |(month, n): (usize, &i64)| {
+                let at = [row.family.as_str(), row.age_band, row.code.as_str()];
+                (row.what, place(row.months, row.first, at, month), *n)
+            };
+            counted
+                .iter()
+                .enumerate()
+                .filter(|count| *count.1 != 0)
+                .map(figure)
+        })
+    }
+}
+
+/// All that is kept but zeroes, for a recount.
 ///
 /// # Errors
 /// What the database says.
-pub async fn count(tx: &mut Tx, cell: Cell<'_>, cause: &str, orders: i64) -> Result<()> {
+pub async fn kept(tx: &mut Tx) -> Result<Vec<Figure>> {
+    let mut figures = Vec::new();
+    for what in What::ALL {
+        let rows: Vec<Kept> = tx
+            .query("select * from tally_block where what = $1")
+            .bind(what.code())
+            .all()
+            .await?;
+        for row in rows {
+            let counted = [
+                row.jan, row.feb, row.mar, row.apr, row.may, row.jun, row.jul, row.aug, row.sep, row.oct,
+                row.nov, row.dec,
+            ];
+            let at = [row.family.as_str(), row.age_band.as_str(), row.code.as_str()];
+            let some = counted.into_iter().enumerate().filter(|count| count.1 != 0);
+            figures.extend(some.map(|(month, n)| {
+                let place = place(row.months, row.month, at, month);
+                (What::of_code(&row.what).unwrap_or(what), place, n)
+            }));
+        }
+    }
+    Ok(figures)
+}
+
+impl Row {
+    fn bind<'c>(&self, query: Query<'c>) -> Query<'c> {
+        query
+            .bind(self.what.code())
+            .bind(self.family.clone())
+            .bind(self.months)
+            .bind(self.first)
+            .bind(self.age_band)
+            .bind(self.code.clone())
+    }
+}
+
+macro_rules! of_month {
+    ($($month:literal)*) => {
+        [$((
+            concat!("insert into tally_block (what, family, months, month, age_band, code, ", $month, ") values"),
+            concat!(
+                " on conflict (what, family, months, month, age_band, code) do update set ",
+                $month, " = tally_block.", $month, " + excluded.", $month
+            ),
+        )),*]
+    };
+}
+
+/// Of each month: where it goes, and that it is added to what is there.
+const OF_MONTH: [(&str, &str); 12] =
+    of_month!("jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec");
+const INTO: &str = "insert into tally_block (what, family, months, month, age_band, code,
+    jan, feb, mar, apr, may, jun, jul, aug, sep, oct, nov, dec) values";
+const ADD: &str = " on conflict (what, family, months, month, age_band, code) do update set
+    jan = tally_block.jan + excluded.jan, feb = tally_block.feb + excluded.feb, mar = tally_block.mar + excluded.mar,
+    apr = tally_block.apr + excluded.apr, may = tally_block.may + excluded.may, jun = tally_block.jun + excluded.jun,
+    jul = tally_block.jul + excluded.jul, aug = tally_block.aug + excluded.aug, sep = tally_block.sep + excluded.sep,
+    oct = tally_block.oct + excluded.oct, nov = tally_block.nov + excluded.nov, dec = tally_block.dec + excluded.dec";
+
+/// Widens the months between which all lies that was counted; mostly they are wide enough, and no row is touched.
+async fn reach(tx: &mut Tx, first: YearMonth, last: YearMonth) -> Result<()> {
     tx.query(
-        "insert into tally (month, family, age_band, cause, orders) values ($1, $2, $3, $4, $5)
-         on conflict (month, cause, family, age_band) do update set orders = tally.orders + excluded.orders",
+        "update counted set
+         first_month = case when first_month < $1 then first_month else $1 end,
+         last_month = case when last_month > $2 then last_month else $2 end
+         where id = 1 and (first_month is null or first_month > $1 or last_month < $2)",
     )
-    .bind(cell.month)
-    .bind(cell.family.to_owned())
-    .bind(cell.band.code())
-    .bind(cause.to_owned())
-    .bind(orders)
+    .bind(first)
+    .bind(last)
     .execute()
     .await?;
     Ok(())
@@ -101,6 +388,7 @@ pub async fn move_band(tx: &mut Tx, before: &Instrument, after: &Instrument) -> 
         .bind(before.id)
         .all()
         .await?;
+    let mut counts = Counts::default();
     for order in inspected {
         let (from, to) = (Cell::of(&order, before), Cell::of(&order, after));
         if from == to {
@@ -116,65 +404,32 @@ pub async fn move_band(tx: &mut Tx, before: &Instrument, after: &Instrument) -> 
             .await?;
         let all = std::iter::once("").chain(confirmed.iter().map(|cause| cause.0.as_str()));
         for cause in all {
-            count(tx, from, cause, -1).await?;
-            count(tx, to, cause, 1).await?;
+            counts.orders(from, cause, -1);
+            counts.orders(to, cause, 1);
         }
     }
-    Ok(())
+    counts.keep(tx).await
 }
 
-/// Counts a comeback in or out, in the month in which the order that came back was received.
+/// Counts the comebacks anew that lie between two windows, when the owner changes the window: what counts as one is
+/// always said by the window of now.
 ///
 /// # Errors
 /// What the database says.
-pub async fn comeback(tx: &mut Tx, month: YearMonth, cause: &str, orders: i64) -> Result<()> {
-    tx.query(
-        "insert into comeback_tally (month, cause, orders) values ($1, $2, $3)
-         on conflict (month, cause) do update set orders = comeback_tally.orders + excluded.orders",
-    )
-    .bind(month)
-    .bind(cause.to_owned())
-    .bind(orders)
-    .execute()
-    .await?;
-    Ok(())
-}
-
-/// Counts a step that was done, in the month it was done in.
-///
-/// # Errors
-/// What the database says.
-pub async fn job(tx: &mut Tx, month: YearMonth, job: &str, planned: i64, actual: i64) -> Result<()> {
-    tx.query(
-        "insert into job_tally (month, job, steps, planned_minutes, actual_minutes) values ($1, $2, 1, $3, $4)
-         on conflict (month, job) do update set steps = job_tally.steps + 1,
-         planned_minutes = job_tally.planned_minutes + excluded.planned_minutes,
-         actual_minutes = job_tally.actual_minutes + excluded.actual_minutes",
-    )
-    .bind(month)
-    .bind(job.to_owned())
-    .bind(planned)
-    .bind(actual)
-    .execute()
-    .await?;
-    Ok(())
-}
-
-/// Counts money: what was charged at a pickup, what was taken by a payment.
-///
-/// # Errors
-/// What the database says.
-pub async fn money(tx: &mut Tx, month: YearMonth, kind: &str, amount: Money, orders: i64) -> Result<()> {
-    tx.query(
-        "insert into money_tally (month, kind, amount, orders) values ($1, $2, $3, $4)
-         on conflict (month, kind) do update set amount = money_tally.amount + excluded.amount,
-         orders = money_tally.orders + excluded.orders",
-    )
-    .bind(month)
-    .bind(kind.to_owned())
-    .bind(amount)
-    .bind(orders)
-    .execute()
-    .await?;
-    Ok(())
+pub async fn move_window(tx: &mut Tx, before: i64, after: i64) -> Result<()> {
+    let moved: Vec<(Day, String, i64)> = tx
+        .query(
+            "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
+             join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
+             and f.comeback_days > $1 and f.comeback_days <= $2) c group by 1, 2 order by 1, 2",
+        )
+        .bind(before.min(after))
+        .bind(before.max(after))
+        .all()
+        .await?;
+    let mut counts = Counts::default();
+    for (day, cause, orders) in moved {
+        counts.comeback(day.month(), &cause, if after > before { orders } else { -orders });
+    }
+    counts.keep(tx).await
 }

@@ -90,7 +90,7 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
             for part in path.split('/').filter_map(|part| part.strip_prefix('{')) {
                 assert!(named(part.trim_end_matches('}')), "{method} {path}");
             }
-            let changes = *method == "PATCH"
+            let changes = matches!(*method, "PATCH" | "PUT")
                 || *method == "POST" && (path.starts_with("/api/v1/orders/") || path.ends_with("/retired"));
             assert_eq!(
                 (named("If-Match"), named("Idempotency-Key")),

@@ -19,6 +19,15 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ("/intake", Ok("POST /api/v1/orders")),
     ("/intake/look", Ok("GET /api/v1/customers")),
     ("/intake/matches", Ok("GET /api/v1/customers")),
+    (
+        "/intake/ears",
+        Err("it writes nothing; POST /api/v1/diagnosis ranks for programs"),
+    ),
+    ("/ears", Ok("PUT /api/v1/diagnosis/settings")),
+    (
+        "/orders/{tag}/put_right",
+        Ok("POST /api/v1/orders/{order}/put_right"),
+    ),
     ("/orders/{tag}/pickup", Ok("POST /api/v1/orders/{order}/pickup")),
     (
         "/orders/{tag}/payments",
@@ -58,6 +67,7 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ("/orders/{tag}/return", Ok("POST /api/v1/orders/{order}/return")),
     ("/orders/{tag}/reopen", Ok("POST /api/v1/orders/{order}/reopen")),
     ("/orders/{tag}/promise", Ok("POST /api/v1/orders/{order}/promise")),
+    ("/orders/{tag}/answers", Ok("POST /api/v1/orders/{order}/answers")),
     ("/customers/{id}", Ok("PATCH /api/v1/customers/{customer}")),
     ("/instruments/{id}", Ok("PATCH /api/v1/instruments/{instrument}")),
     ("/settings", Ok("PATCH /api/v1/shop")),

@@ -13,11 +13,11 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("POST", "/api/v1/orders", true, false),
     ("GET", "/api/v1/orders/{order}", true, true),
     ("POST", "/api/v1/orders/{order}/checks", true, true),
-    ("POST", "/api/v1/orders/{order}/findings", false, true),
+    ("POST", "/api/v1/orders/{order}/findings", true, true),
     (
         "POST",
         "/api/v1/orders/{order}/findings/{finding}/withdraw",
-        false,
+        true,
         true,
     ),
     ("POST", "/api/v1/orders/{order}/steps", true, true),
@@ -30,7 +30,9 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("POST", "/api/v1/orders/{order}/return", true, true),
     ("POST", "/api/v1/orders/{order}/reopen", true, true),
     ("POST", "/api/v1/orders/{order}/promise", true, true),
+    ("POST", "/api/v1/orders/{order}/answers", true, true),
     ("POST", "/api/v1/orders/{order}/payments", true, false),
+    ("POST", "/api/v1/orders/{order}/put_right", true, false),
     ("POST", "/api/v1/orders/{order}/pickup", true, false),
     ("GET", "/api/v1/customers", true, false),
     ("POST", "/api/v1/customers", true, false),
@@ -70,6 +72,8 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("PATCH", "/api/v1/staff/{person}", false, false),
     ("POST", "/api/v1/diagnosis", true, true),
     ("GET", "/api/v1/diagnosis/score", false, false),
+    ("GET", "/api/v1/diagnosis/settings", false, false),
+    ("PUT", "/api/v1/diagnosis/settings", false, false),
     ("GET", "/api/v1/reports/recurrence", false, false),
 ];
 

@@ -25,9 +25,10 @@ fn the_counts_are_those_of_the_rows() {
     });
 }
 
-type Cells = BTreeMap<(i64, String, String, String), i64>;
+/// Orders by month, family, age band and cause.
+pub type Cells = BTreeMap<(i64, String, String, String), i64>;
 
-async fn tally(db: &Db) -> Cells {
+pub async fn tally(db: &Db) -> Cells {
     type Row = (i64, String, String, String, i64);
     let rows: Vec<Row> = all(db, "select month, family, age_band, cause, orders from tally").await;
     rows.into_iter()
@@ -36,7 +37,7 @@ async fn tally(db: &Db) -> Cells {
 }
 
 /// Inspected, and confirmed by cause, straight from orders and findings.
-async fn recount(db: &Db) -> Cells {
+pub async fn recount(db: &Db) -> Cells {
     type Row = (Day, String, Option<i64>, String, i64);
     let inspected: Vec<Row> = all(
         db,
@@ -52,7 +53,7 @@ async fn recount(db: &Db) -> Cells {
          group by 1, 2, 3, 4",
     )
     .await;
-    assert!(inspected.len() > 50 && confirmed.len() > 50);
+    assert!(inspected.len() > 5 && confirmed.len() > 5);
     let mut cells = Cells::new();
     for (day, family, year_made, cause, orders) in inspected.into_iter().chain(confirmed) {
         let band = AgeBand::at(year_made, day.year()).code().to_owned();

@@ -13,6 +13,9 @@ use purfle::counter::order::Order;
 use purfle::counter::pickup::Payment;
 use purfle::counter::story::Story;
 use purfle::db::{Db, Record};
+use purfle::diagnosis::learn::TaughtAnswer;
+use purfle::diagnosis::lesson::Lesson;
+use purfle::diagnosis::models::Stand;
 use purfle::staff::Staff;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
@@ -37,16 +40,50 @@ pub async fn counts(db: &Db) -> Vec<String> {
     lines.extend(texts(all::<Money>(db, sql).await));
     let sql = "select month, cause, orders from comeback_tally where orders <> 0 order by month, cause";
     lines.extend(texts(all::<Back>(db, sql).await));
+    let sql = "select family, cause, age_band, month, orders, lesson from taught_share";
+    let shares: Vec<(String, String, String, i64, i64, i64)> = all(db, sql).await;
+    let last = shares.iter().map(|row| row.5).max().unwrap_or(0);
+    lines.extend(texts(
+        shares.into_iter().map(|row| (row.0, row.1, row.2, row.3, row.4)),
+    ));
+    let answers: Vec<TaughtAnswer> =
+        all(db, "select cause, descriptor, answer, orders from taught_answer").await;
+    lines.extend(texts(answers));
+    let sql = "select month, ranking, what, at, orders, hits, amount from score_tally";
+    lines.extend(texts(
+        all::<(YearMonth, String, String, i64, i64, i64, i64)>(db, sql).await,
+    ));
+    let stand: Stand = all(db, "select * from diagnosis").await.remove(0);
+    assert_eq!(stand.lessons, last, "the last lesson stands on what it changed");
+    lines.push(format!("{} {} {}", stand.lessons, stand.tempered, stand.temper));
     lines.sort();
     lines
 }
 
-fn texts<T: std::fmt::Debug>(rows: Vec<T>) -> impl Iterator<Item = String> {
+/// What an order taught, and how it was scored.
+pub async fn taught(db: &Db, order: Uuid) -> String {
+    let lesson: Option<(String, String, i64, String, String)> = db
+        .read("select family, age_band, month, causes, answers from lesson where work_order = $1")
+        .bind(order)
+        .optional()
+        .await
+        .expect("a lesson");
+    let scored: Option<(YearMonth, String, i64, i64, String, String)> = db
+        .read("select month, cause, checks, minutes, temper, marks from scored where work_order = $1")
+        .bind(order)
+        .optional()
+        .await
+        .expect("marks");
+    format!("{lesson:?} {scored:?}")
+}
+
+fn texts<T: std::fmt::Debug>(rows: impl IntoIterator<Item = T>) -> impl Iterator<Item = String> {
     rows.into_iter().map(|row| format!("{row:?}"))
 }
 
 /// One number for everything but the passwords.
 pub async fn hash(db: &Db) -> String {
+    type Scored = (Uuid, YearMonth, String, i64, i64, String, String);
     let mut lines = counts(db).await;
     let mut staff: Vec<Staff> = all(db, "select * from staff order by id").await;
     for person in &mut staff {
@@ -88,6 +125,12 @@ pub async fn hash(db: &Db) -> String {
     ));
     lines.extend(texts(all::<Story>(db, "select * from story order by id").await));
     lines.extend(texts(all::<(i64,)>(db, "select next from tag_counter").await));
+    lines.extend(texts(
+        all::<Lesson>(db, "select * from lesson order by work_order").await,
+    ));
+    let sql =
+        "select work_order, month, cause, checks, minutes, temper, marks from scored order by work_order";
+    lines.extend(texts(all::<Scored>(db, sql).await));
     let mut sum = Sha256::new();
     for line in lines {
         sum.update(line.as_bytes());

@@ -40,7 +40,8 @@ impl Shop {
         let seen = books(&batches)
             .zip(of)
             .filter(|(book, _)| book.order.inspected_on.is_some());
-        let all = seen.map(|(book, &(family, made))| {
+        let all = seen.map(|(book, brought)| {
+            let (family, made) = (brought.family, brought.year_made);
             let month: YearMonth = book.order.received_on.month();
             let season = Seasons::northern().of_month(month.month_number());
             let confirmed = book.findings.iter().filter(|finding| finding.is_confirmed());

@@ -8,6 +8,7 @@
 
 use purfle::diagnosis::checks::{Place, in_order};
 use purfle::diagnosis::measure::{Bin, bin, brier, calibration_error};
+use purfle::diagnosis::question::information;
 use purfle::diagnosis::rank::{Entry, Evidence, Model, Question};
 use purfle::diagnosis::temper::log_loss;
 
@@ -18,6 +19,7 @@ const TRAINING: &str = include_str!("data/naive_bayes_training.csv");
 const PREDICTIONS: &str = include_str!("data/naive_bayes_predictions.csv");
 const ACTIONS: &str = include_str!("data/troubleshooting_actions.csv");
 const ORDERS: &str = include_str!("data/troubleshooting_orders.csv");
+const INFORMATION: &str = include_str!("data/mutual_information.csv");
 const MEASURES: &str = include_str!("data/calibration_metrics.csv");
 
 fn numbers(list: &str) -> Vec<f64> {
@@ -287,4 +289,18 @@ fn measures_are_those_of_scikit_learn_and_torchmetrics() {
         checked += 1;
     }
     assert!(checked >= 8, "{checked}");
+}
+
+#[test]
+fn the_information_to_expect_of_a_question_is_that_of_scipy() {
+    for row in rows(INFORMATION) {
+        let given: Vec<Vec<f64>> = row.text("given").split('|').map(numbers).collect();
+        let bits = information(&numbers(row.text("shares")), &given);
+        let computed: f64 = row.number("computed").expect("a figure");
+        assert!(
+            (bits - computed).abs() <= row.number("tolerance").expect("a tolerance"),
+            "{}",
+            row.source()
+        );
+    }
 }

@@ -38,6 +38,7 @@ pub fn intake() -> Intake {
         declared_value: None,
         promised_on: None,
         authorised_limit: Some(8000),
+        checks: Vec::new(),
     }
 }
 

@@ -4,6 +4,7 @@ use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
+use crate::bench::check::NewCheck;
 use crate::counter::intake::Complaint;
 
 /// An instrument is taken in.
@@ -24,6 +25,9 @@ pub struct NewOrder {
     pub promised_on: Option<String>,
     /// The shop may go ahead up to this, tax included.
     pub authorised_limit: Option<i64>,
+    /// What was looked at while the customer stood there; what was found is confirmed, if it is looked for at the counter.
+    #[serde(default)]
+    pub checks: Vec<NewCheck>,
 }
 
 /// Somebody known by `id` alone; or else somebody new, who has a `name`.

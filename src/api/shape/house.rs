@@ -25,6 +25,8 @@ pub struct Shop {
     /// Parts per million.
     pub tax_parts: i64,
     pub comeback_days: i64,
+    /// What a fix at the counter costs, before tax.
+    pub counter_fee: i64,
     pub stub_terms: String,
     /// What `If-Match` of the next change says.
     pub version: i64,

@@ -9,11 +9,14 @@ use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Move, Stage};
 use crate::counter::order_changes::REASONS;
+use crate::diagnosis::opinion::{self, Likely};
+use crate::diagnosis::rank::Looked;
 use crate::money::Money;
 use crate::page::Markup;
 use crate::printing::drawing;
 use crate::words;
 
+use super::ears::Ears;
 use super::{OrderPage, Pick};
 
 #[expect(
@@ -102,7 +105,7 @@ impl OrderPage {
 
     /// The questions in short, by what the catalogue calls them, with their answers.
     pub(super) fn answers(&self) -> Vec<(String, String)> {
-        let words = &self.sheet.words;
+        let words = &self.sheet.current.figures.words;
         let answers = self.sheet.order.answers().into_iter();
         answers
             .map(|(code, answer)| (words.asked(&code), words.said(&code, &answer)))
@@ -114,7 +117,14 @@ impl OrderPage {
             let cause = self.sheet.cause(&finding.cause);
             cause.map_or("", |cause| cause.region.as_str())
         });
-        drawing::on_screen(&self.sheet.instrument.family, &regions.collect::<Vec<_>>())
+        let spots = self.ears.as_ref().map_or(Vec::new(), Ears::spots);
+        let pins: Vec<&str> = regions.collect();
+        drawing::whole(
+            &self.sheet.instrument.family,
+            "Where it may come from",
+            &spots,
+            &pins,
+        )
     }
 
     pub(super) fn cause_name(&self, code: &str) -> String {
@@ -193,6 +203,18 @@ impl OrderPage {
             ("", true) => Some(format!("{}: this is structural work.", cause.name)),
             (caution, _) => Some(format!("{}: {caution}", cause.name)),
         }
+    }
+
+    pub(super) fn cautions_of(&self, cause: &Cause) -> Vec<String> {
+        OrderPage::caution_of(cause).into_iter().collect()
+    }
+
+    pub(super) fn weight(&self, decibans: &f64) -> String {
+        opinion::weight(*decibans)
+    }
+
+    pub(super) fn is_out(&self, likely: &Likely) -> bool {
+        likely.looked == Some(Looked::NotFound)
     }
 
     /// Of what is next: the cause that is looked for, or the job that is done.

@@ -18,16 +18,22 @@ pub struct Interval {
 /// 857-872 (method 3, without continuity correction). Nothing where there is nothing to count: no trials, or more
 /// successes than trials.
 #[must_use]
-#[expect(clippy::cast_precision_loss, reason = "counts of orders lie far below 2^53")]
 pub fn wilson(successes: u64, trials: u64) -> Option<Interval> {
+    wilson_at(Z, successes, trials)
+}
+
+/// The same of another level: `z` is the quantile of the standard normal distribution.
+#[must_use]
+#[expect(clippy::cast_precision_loss, reason = "counts of orders lie far below 2^53")]
+pub fn wilson_at(z: f64, successes: u64, trials: u64) -> Option<Interval> {
     if trials == 0 || successes > trials {
         return None;
     }
     let n = trials as f64;
     let rate = successes as f64 / n;
-    let z2 = Z * Z;
+    let z2 = z * z;
     let middle = rate + z2 / (2.0 * n);
-    let half = Z * (rate * (1.0 - rate) / n + z2 / (4.0 * n * n)).sqrt();
+    let half = z * (rate * (1.0 - rate) / n + z2 / (4.0 * n * n)).sqrt();
     let shrink = 1.0 + z2 / n;
     // At none and at all the formula gives 0 and 1 exactly; floating point misses them by a hair.
     let low = if successes == 0 {

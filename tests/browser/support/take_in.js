@@ -9,12 +9,21 @@ export async function takeIn(page, { name, family = 'violin', words, limit = '',
   await page.locator('[name="complaint.words"]').fill(words);
   await page.locator('[name="complaint.buzz_at.note"]').fill('B4');
   for (const [code, answer] of Object.entries(answers)) {
-    const pick = page.locator(`[name="complaint.answers.${code}"][value="${answer}"]`);
-    if (!(await pick.isVisible())) await page.locator('details.questions', { has: pick }).locator('summary').click();
-    await pick.check();
+    await answerQuestion(page, code, answer);
   }
   await page.locator('[name="authorised_limit"]').fill(limit);
   await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
   await expect(page).toHaveURL(/\/orders\/\d+\/papers$/);
   return new URL(page.url()).pathname.replace(/\/papers$/, '');
+}
+
+// Answers a question wherever it stands: folded among the others, or open.
+export async function answerQuestion(page, code, answer) {
+  const pick = page.locator(`[name="complaint.answers.${code}"][value="${answer}"]`);
+  const question = page.locator(`[data-question="${code}"]`);
+  if (!(await question.isVisible())) await page.locator('#more > summary').click();
+  if (!(await pick.isVisible())) await question.locator('summary').click();
+  const heard = page.waitForResponse('**/intake/ears');
+  await pick.check();
+  await heard;
 }

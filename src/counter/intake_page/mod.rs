@@ -1,6 +1,7 @@
 //! The intake page: one flow down in four parts, who, which instrument, what is heard, what stays here.
 
-use std::collections::BTreeMap;
+mod ears;
+mod reading;
 
 use askama::Template;
 use axum::extract::{Extension, State};
@@ -11,21 +12,22 @@ use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::catalogue::answer::Words;
-use crate::catalogue::descriptor::Descriptor;
-use crate::clock::Day;
-use crate::diagnosis::question;
+use crate::bench::check::RESULTS;
+use crate::clock::{Day, Moment};
+use crate::diagnosis::evidence;
 use crate::error::{Error, Result};
-use crate::form::{Form, Problems, Typed};
-use crate::money::{self, Currency};
+use crate::form::{Form, Problem, Problems, Typed};
+use crate::money::Currency;
 use crate::once::{self, Key};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
-use super::customer::{Customer, KINDS, NewCustomer};
+use super::customer::{Customer, KINDS};
 use super::find;
-use super::instrument::{FAMILIES, Instrument, NewInstrument};
-use super::intake::{BuzzAt, Complaint, Intake, Which, take_in};
+use super::instrument::{FAMILIES, Instrument};
+use super::intake::take_in;
+use super::put_right;
+use ears::Ears;
 
 /// What usually comes along (common practice, no source). "The instrument itself" goes without saying.
 const USUALLY_LEFT: [&str; 8] = [
@@ -38,8 +40,6 @@ const USUALLY_LEFT: [&str; 8] = [
     "Humidifier",
     "End pin stop",
 ];
-/// So many questions stand open at once.
-const AT_ONCE: usize = 3;
 /// So many customers are shown while typing.
 const SHOWN: usize = 6;
 
@@ -47,33 +47,6 @@ const SHOWN: usize = 6;
 pub struct Match {
     pub customer: Customer,
     pub instruments: Vec<Instrument>,
-}
-
-/// A question with its answers in words.
-pub struct Question {
-    pub descriptor: Descriptor,
-    pub answers: Vec<(String, String)>,
-}
-
-/// A few questions that are seen together.
-pub struct Group {
-    pub questions: Vec<Question>,
-    pub answered: usize,
-    pub open: bool,
-}
-
-impl Group {
-    /// What it begins with, and how many follow: its heading while it is folded.
-    fn first(&self) -> String {
-        let question = self
-            .questions
-            .first()
-            .map_or("", |question| &question.descriptor.question);
-        match self.questions.len() {
-            0 | 1 => question.to_owned(),
-            more => format!("{question} And {} more.", more - 1),
-        }
-    }
 }
 
 #[derive(Template)]
@@ -86,8 +59,7 @@ struct IntakePage {
     customer: Option<Customer>,
     instruments: Vec<Instrument>,
     matches: Vec<Match>,
-    groups: Vec<Group>,
-    asked: usize,
+    ears: Ears,
     promises: Vec<(Day, &'static str)>,
     currency: Currency,
     bow: bool,
@@ -166,8 +138,19 @@ impl IntakePage {
         known.map_or(String::new(), Instrument::words)
     }
 
-    fn answered(&self) -> usize {
-        self.groups.iter().map(|group| group.answered).sum()
+    /// What wants mending of the checks that are not shown: a cause nobody knows.
+    fn unknown_checks(&self) -> Vec<&Problem> {
+        let shown = |field: &str| {
+            let mut looks = self.ears.looks.iter();
+            looks.any(|look| field == format!("check.{}", look.cause.code))
+        };
+        let problems = self.problems.iter();
+        let of_checks = problems.filter(|problem| problem.field.starts_with("check"));
+        of_checks.filter(|problem| !shown(&problem.field)).collect()
+    }
+
+    fn asked(&self) -> usize {
+        self.ears.answered.len() + self.ears.next.len() + self.ears.more.len()
     }
 
     /// Whether a part has something to mend, so that it stands open.
@@ -195,8 +178,17 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
     } else {
         Vec::new()
     };
-    let family = family(&typed, &instruments);
-    let groups = groups(&app.db, &family, &typed).await?;
+    let instrument = instrument(&typed, &instruments, today);
+    let kind = customer
+        .as_ref()
+        .map_or(typed.at("customer.kind"), |customer| &customer.kind);
+    let family = instrument
+        .as_ref()
+        .map_or("", |instrument| &instrument.family)
+        .to_owned();
+    let current = app.models.current(&app.db).await?;
+    let known = instrument.as_ref().map(|instrument| (instrument, kind));
+    let ears = Ears::of(&current, &typed, known, today);
     let once = if typed.at("once").is_empty() {
         once::fresh()?
     } else {
@@ -209,7 +201,6 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
     };
     let page = IntakePage {
         frame: Frame::new("Take in", &*shop.name, who, "today"),
-        asked: groups.iter().map(|group| group.questions.len()).sum(),
         promises: promises(today),
         currency: shop.currency(),
         bow: family == "bow",
@@ -220,13 +211,13 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
         customer,
         instruments,
         matches,
-        groups,
+        ears,
     };
     Ok((status, html(page)?).into_response())
 }
 
-/// The family that is asked about: of the instrument picked, or as typed for a new one.
-fn family(typed: &Typed, instruments: &[Instrument]) -> String {
+/// The instrument that is asked about: the one picked, or a new one as far as it is described.
+fn instrument(typed: &Typed, instruments: &[Instrument], today: Day) -> Option<Instrument> {
     let picked = typed.at("instrument.id");
     let known = instruments
         .iter()
@@ -236,10 +227,13 @@ fn family(typed: &Typed, instruments: &[Instrument]) -> String {
     } else {
         None
     };
-    known
-        .or(only)
-        .map_or(typed.at("instrument.family"), |instrument| &instrument.family)
-        .to_owned()
+    if let Some(known) = known.or(only) {
+        return Some(known.clone());
+    }
+    let mut unsaid = Problems::default(); // what wants mending is told when it is taken in
+    let new = reading::new_instrument(typed, &mut unsaid);
+    let described = !new.family.is_empty();
+    described.then(|| new.check(&mut unsaid, "", Uuid::nil(), today.year(), Moment(0)))
 }
 
 async fn matches(app: &App, name: &str, phone: &str) -> Result<Vec<Match>> {
@@ -259,46 +253,6 @@ async fn matches(app: &App, name: &str, phone: &str) -> Result<Vec<Match>> {
         }
     }
     Ok(matches)
-}
-
-/// The questions in the order that tells most, a few at a time.
-async fn groups(db: &crate::db::Db, family: &str, typed: &Typed) -> Result<Vec<Group>> {
-    let mut descriptors = Descriptor::all(db).await?;
-    let words = Words::all(db).await?;
-    descriptors.retain(|descriptor| !descriptor.retired && (family.is_empty() || descriptor.fits(family)));
-    question::sort(&mut descriptors, family);
-    let mut groups: Vec<Group> = Vec::new();
-    for few in descriptors.chunks(AT_ONCE) {
-        let questions: Vec<Question> = few
-            .iter()
-            .map(|descriptor| Question {
-                answers: descriptor
-                    .choices()
-                    .map(|code| (code.to_owned(), words.said(&descriptor.code, code)))
-                    .collect(),
-                descriptor: descriptor.clone(),
-            })
-            .collect();
-        let said = |question: &&Question| {
-            !typed
-                .at(&format!("complaint.answers.{}", question.descriptor.code))
-                .is_empty()
-        };
-        let answered = questions.iter().filter(said).count();
-        groups.push(Group {
-            questions,
-            answered,
-            open: false,
-        });
-    }
-    // The first group with something unanswered stands open.
-    if let Some(next) = groups
-        .iter_mut()
-        .find(|group| group.answered < group.questions.len())
-    {
-        next.open = true;
-    }
-    Ok(groups)
 }
 
 /// Days that are usually promised.
@@ -362,6 +316,35 @@ pub async fn while_typing(State(app): State<App>, form: AnyForm) -> Result<Respo
     html(Matches { matches })
 }
 
+#[derive(Template)]
+#[template(path = "counter/intake_ears.html")]
+struct Told {
+    frame: Frame,
+    ears: Ears,
+}
+
+/// `POST /intake/ears`: what to ask next, where the answers point and what to look at, after each answer.
+pub async fn ears(State(app): State<App>, Extension(who): Extension<Who>, form: AnyForm) -> Result<Response> {
+    let typed = form.typed;
+    let current = app.models.current(&app.db).await?;
+    let shop = Shop::get(&app.db).await?;
+    let today = shop.today(app.clock.now());
+    let chosen = match typed.at("instrument.id").parse::<Uuid>() {
+        Ok(id) => vec![Instrument::get(&app.db, id).await?],
+        Err(_) => Vec::new(),
+    };
+    let kind = match chosen.first() {
+        Some(chosen) => evidence::owner_kind(&app.db, chosen.customer).await?,
+        None => typed.at("customer.kind").to_owned(),
+    };
+    let instrument = instrument(&typed, &chosen, today);
+    let known = instrument.as_ref().map(|instrument| (instrument, kind.as_str()));
+    html(Told {
+        ears: Ears::of(&current, &typed, known, today),
+        frame: Frame::new("", "", &who, ""),
+    })
+}
+
 /// `POST /intake`
 pub async fn submit(
     State(app): State<App>,
@@ -370,7 +353,7 @@ pub async fn submit(
 ) -> Result<Response> {
     let typed = form.typed;
     let shop = Shop::get(&app.db).await?;
-    let (intake, problems) = read(&typed, &shop);
+    let (intake, problems) = reading::read(&typed, &shop);
     let key = Key::new(typed.at("once"), &[b"intake"]);
     let done = if problems.is_empty() {
         take_in(&app, &who, &intake, (!typed.at("once").is_empty()).then_some(key)).await
@@ -378,105 +361,23 @@ pub async fn submit(
         Err(Error::Problems(problems))
     };
     match done {
-        Ok(taken) => {
-            let location = format!("/orders/{}/papers", taken.order.tag);
+        Ok(mut taken) => {
+            let next = if put_right::found_here(&mut taken.tx, &taken.order, who.roles)
+                .await
+                .is_ok()
+            {
+                "put_right"
+            } else {
+                "papers"
+            };
+            let location = format!("/orders/{}/{next}", taken.order.tag);
             taken.commit(303, &location).await?;
             Ok(Redirect::to(&location).into_response())
         }
-        Err(Error::Problems(problems)) => show(&app, &who, typed, problems).await,
+        Err(Error::Problems(problems)) => {
+            let problems = reading::on_page(&typed, &problems);
+            show(&app, &who, typed, problems).await
+        }
         Err(other) => Err(other),
-    }
-}
-
-/// What the form says, with what cannot be read of it.
-fn read(typed: &Typed, shop: &Shop) -> (Intake, Problems) {
-    let mut problems = Problems::default();
-    let currency = shop.currency();
-    let mut amount = |field: &str| match typed.at(field).trim() {
-        "" => None,
-        text => money::parse(text, &currency)
-            .map_err(|problem| problems.add(field, problem.to_string()))
-            .ok()
-            .map(|money| money.0),
-    };
-    let (declared_value, authorised_limit) = (amount("declared_value"), amount("authorised_limit"));
-    let promised = if typed.at("promised_on") == "other" {
-        typed.at("promised_other")
-    } else {
-        typed.at("promised_on")
-    };
-    let promised_on = Day::parse(promised.trim());
-    if promised_on.is_none() && !promised.trim().is_empty() {
-        problems.add("promised_on", "Write the day as a date, such as 2026-03-09.");
-    }
-    let customer = match typed.at("customer.id").parse::<Uuid>() {
-        Ok(id) => Which::Known(id),
-        Err(_) => Which::New(new_customer(typed)),
-    };
-    let instrument = match typed.at("instrument.id").parse::<Uuid>() {
-        Ok(id) => Which::Known(id),
-        Err(_) => Which::New(new_instrument(typed, &mut problems)),
-    };
-    let answers: BTreeMap<String, String> = typed
-        .under("complaint.answers.")
-        .map(|(code, answer)| (code.to_owned(), answer.to_owned()))
-        .collect();
-    let buzz_at = BuzzAt {
-        string: typed.at("complaint.buzz_at.string").into(),
-        note: typed.at("complaint.buzz_at.note").into(),
-    };
-    let items = typed.under("items_left").map(|(_, thing)| thing.to_owned());
-    let intake = Intake {
-        customer,
-        instrument,
-        complaint: Complaint {
-            words: typed.at("complaint.words").into(),
-            answers,
-            buzz_at: Some(buzz_at),
-        },
-        items_left: items
-            .chain(
-                typed
-                    .at("also_left")
-                    .split(',')
-                    .map(|thing| thing.trim().to_owned()),
-            )
-            .collect(),
-        condition: typed.at("condition").into(),
-        declared_value,
-        promised_on,
-        authorised_limit,
-    };
-    (intake, problems)
-}
-
-fn new_customer(typed: &Typed) -> NewCustomer {
-    let said = |field: &str| typed.at(&format!("customer.{field}")).to_owned();
-    NewCustomer {
-        kind: said("kind"),
-        name: said("name"),
-        phone: said("phone"),
-        email: said("email"),
-        note: String::new(),
-    }
-}
-
-fn new_instrument(typed: &Typed, problems: &mut Problems) -> NewInstrument {
-    let said = |field: &str| typed.at(&format!("instrument.{field}")).to_owned();
-    let year_made = problems.number("instrument.year_made", &said("year_made"), 0..=9999);
-    // A year that was written stands for itself unless somebody said that it is a guess.
-    let certainty = match (said("year_certainty").as_str(), year_made) {
-        ("unknown" | "", None) => "unknown".to_owned(),
-        ("unknown", Some(_)) => "exact".to_owned(),
-        (said, _) => said.to_owned(),
-    };
-    NewInstrument {
-        family: said("family"),
-        size: said("size"),
-        maker: said("maker"),
-        year_made,
-        year_certainty: certainty,
-        serial: said("serial"),
-        marks: said("marks"),
     }
 }

@@ -1,0 +1,192 @@
+//! The second pair of ears on an order's page: what it may be and why, where to look next, and what to ask.
+
+use std::collections::BTreeMap;
+
+use crate::catalogue::answer::Words;
+use crate::catalogue::cause::{Cause, REGIONS};
+use crate::catalogue::descriptor::Descriptor;
+use crate::counter::order_sheet::Sheet;
+use crate::diagnosis::opinion::{self, Likely, Opinion};
+use crate::diagnosis::rank::Looked;
+use crate::printing::drawing::{Spot, tint};
+use crate::words;
+
+/// So many causes have a line of their own at least; no more follow after so many, and those alike to the last.
+const AT_LEAST: usize = 3;
+const AT_MOST: usize = 6;
+/// So many questions are asked at a time.
+const ASKED: usize = 3;
+
+pub(super) struct Ears {
+    opinion: Opinion,
+    /// Worth a line of their own, the likeliest first, those that are alike one under the other.
+    pub(super) lines: Vec<Line>,
+    /// Worth asking now.
+    pub(super) asked: Vec<Question>,
+    /// Asked already, or hardly worth it.
+    pub(super) others: Vec<Question>,
+}
+
+pub(super) struct Line {
+    pub(super) likely: Likely,
+    /// Which causes no answer can part from it.
+    pub(super) alike: Vec<String>,
+    /// It stands under one that is alike.
+    pub(super) under: bool,
+}
+
+pub(super) struct Question {
+    pub(super) code: String,
+    pub(super) words: String,
+    pub(super) hint: String,
+    pub(super) answers: Vec<Choice>,
+}
+
+pub(super) struct Choice {
+    pub(super) code: String,
+    pub(super) words: String,
+    pub(super) given: bool,
+}
+
+impl Ears {
+    pub(super) fn new(sheet: &Sheet, opinion: Opinion) -> Ears {
+        let given = sheet.order.answers();
+        let family = &sheet.instrument.family;
+        let worth: Vec<&str> = opinion
+            .questions
+            .iter()
+            .filter(|asked| asked.is_worth() && !given.contains_key(&asked.code))
+            .map(|asked| asked.code.as_str())
+            .take(ASKED)
+            .collect();
+        let words = &sheet.current.figures.words;
+        let question = |code: &str| {
+            sheet
+                .current
+                .question(code)
+                .map(|it| Question::of(it, words, &given))
+        };
+        let asked: Vec<Question> = worth.iter().filter_map(|code| question(code)).collect();
+        let others = sheet.current.figures.descriptors.iter();
+        let others = others.filter(|it| it.fits(family) && !worth.contains(&it.code.as_str()));
+        Ears {
+            lines: lines(sheet, &opinion),
+            others: others.map(|it| Question::of(it, words, &given)).collect(),
+            asked,
+            opinion,
+        }
+    }
+
+    /// The check to do next, as far as this person can look.
+    pub(super) fn next(&self, bench: bool) -> Option<&Cause> {
+        let mut order = self
+            .opinion
+            .next(usize::MAX)
+            .into_iter()
+            .map(|likely| &likely.cause);
+        order.find(|cause| bench || cause.check_place == "counter")
+    }
+
+    /// "About 9 min until it is found".
+    pub(super) fn expected(&self) -> String {
+        let minutes = crate::diagnosis::temper::micro(self.opinion.minutes) / 1_000_000;
+        words::minutes(minutes.max(1))
+    }
+
+    pub(super) fn none_of_these(&self) -> &'static str {
+        opinion::words(self.opinion.none_of_these)
+    }
+
+    pub(super) fn none_percent(&self) -> String {
+        opinion::percent(self.opinion.none_of_these)
+    }
+
+    /// How many have no line of their own.
+    pub(super) fn more(&self) -> usize {
+        self.opinion.ranking.len() - self.lines.len()
+    }
+
+    /// Whether something was found.
+    pub(super) fn is_found(&self) -> bool {
+        let found = |likely: &Likely| likely.looked == Some(Looked::Found);
+        self.opinion.ranking.iter().any(found)
+    }
+
+    /// All causes, region by region, the likeliest first.
+    pub(super) fn regions(&self) -> Vec<(&'static str, &'static str, &'static str, Vec<&Likely>)> {
+        let regions = REGIONS.iter().map(|(region, name)| {
+            let here = self
+                .opinion
+                .ranking
+                .iter()
+                .filter(|likely| likely.cause.region == *region);
+            let words = opinion::words(self.opinion.of_region(region));
+            (*region, *name, words, here.collect::<Vec<_>>())
+        });
+        regions.filter(|region| !region.3.is_empty()).collect()
+    }
+
+    /// The regions as the drawing shows them; it says the same as the list.
+    pub(super) fn spots(&self) -> Vec<Spot> {
+        let regions = self.regions().into_iter();
+        regions
+            .map(|(region, name, likely, causes)| {
+                let many = i64::try_from(causes.len()).unwrap_or(i64::MAX);
+                Spot {
+                    region,
+                    href: format!("#region-{region}"),
+                    words: format!("{name}: {likely}, {}", words::count(many, "cause", "causes")),
+                    tint: tint(self.opinion.of_region(region)),
+                }
+            })
+            .collect()
+    }
+}
+
+fn lines(sheet: &Sheet, opinion: &Opinion) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    let named = |code: &String| sheet.cause(code).map_or(code.clone(), |cause| cause.name.clone());
+    let with = |likely: &Likely, under| Line {
+        alike: likely.alike.iter().map(named).collect(),
+        likely: likely.clone(),
+        under,
+    };
+    let could_be = |likely: &&Likely| likely.looked != Some(Looked::Mended);
+    for likely in opinion.ranking.iter().filter(could_be) {
+        let code = &likely.cause.code;
+        if lines.iter().any(|line| line.likely.cause.code == *code) {
+            continue;
+        }
+        if lines.len() >= AT_MOST || (lines.len() >= AT_LEAST && !likely.is_possible()) {
+            break;
+        }
+        lines.push(with(likely, false));
+        let alike = opinion.ranking.iter().filter(could_be);
+        let alike = alike.filter(|other| likely.alike.contains(&other.cause.code));
+        lines.extend(alike.map(|other| with(other, true)));
+    }
+    lines
+}
+
+impl Question {
+    fn of(descriptor: &Descriptor, words: &Words, given: &BTreeMap<String, String>) -> Question {
+        let given = given.get(&descriptor.code);
+        let choices = descriptor.choices().map(|choice| Choice {
+            code: choice.to_owned(),
+            words: words.said(&descriptor.code, choice),
+            given: given.is_some_and(|given| given == choice),
+        });
+        Question {
+            code: descriptor.code.clone(),
+            words: descriptor.question.clone(),
+            hint: descriptor.hint.clone(),
+            answers: choices.collect(),
+        }
+    }
+}
+
+impl Line {
+    pub(super) fn is_out(&self) -> bool {
+        self.likely.looked == Some(Looked::NotFound)
+    }
+}

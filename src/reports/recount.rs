@@ -1,0 +1,279 @@
+//! A recount goes through the history once more and compares it with a count that is kept; only `purfle check` does that.
+//!
+//! Each count is recounted beside the definitions it is kept by: those of the reports here, what was taught and scored in
+//! [`crate::diagnosis::recount`]. Another count is one more entry in [`all`].
+
+use std::collections::BTreeMap;
+
+use uuid::Uuid;
+
+use crate::bench::estimate;
+use crate::bench::step::{Part, Step};
+use crate::clock::Day;
+use crate::db::Tx;
+use crate::error::Result;
+use crate::money::Money;
+
+use super::age::AgeBand;
+use super::tally::{self, Cell, Counts, What};
+
+/// Counts by their keys in words; keys with nothing but zeroes are as if they were not there.
+pub type Counted = BTreeMap<String, [i64; 3]>;
+
+/// So many orders are read at once.
+pub const PAGE: i64 = 2000;
+
+/// A count that is kept, beside the same counted anew.
+#[derive(Clone, Debug)]
+pub struct Recount {
+    /// What is counted, as said to the owner.
+    pub words: &'static str,
+    /// So many figures were compared.
+    pub figures: usize,
+    pub amiss: Vec<Amiss>,
+}
+
+/// A figure that is not what the history says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Amiss {
+    pub key: String,
+    pub kept: [i64; 3],
+    pub counted: [i64; 3],
+}
+
+impl Recount {
+    #[must_use]
+    pub fn new(words: &'static str, mut kept: Counted, mut counted: Counted) -> Recount {
+        for counts in [&mut kept, &mut counted] {
+            counts.retain(|_, figures| *figures != [0; 3]);
+        }
+        let mut keys: Vec<&String> = kept.keys().chain(counted.keys()).collect();
+        keys.sort_unstable();
+        keys.dedup();
+        let of = |counts: &Counted, key: &String| counts.get(key).copied().unwrap_or_default();
+        let both = keys.iter().map(|key| Amiss {
+            key: (*key).clone(),
+            kept: of(&kept, key),
+            counted: of(&counted, key),
+        });
+        Recount {
+            words,
+            figures: keys.len(),
+            amiss: both.filter(|both| both.kept != both.counted).collect(),
+        }
+    }
+}
+
+impl Amiss {
+    /// "2026-01 violin 20_to_79 nut_loose: 4 are kept, 5 were counted".
+    #[must_use]
+    pub fn said(&self) -> String {
+        let said = |figures: [i64; 3]| {
+            let told = figures.iter().rposition(|figure| *figure != 0).unwrap_or(0);
+            let words = figures[..=told].iter().map(i64::to_string);
+            words.collect::<Vec<_>>().join(" / ")
+        };
+        let (kept, counted) = (said(self.kept), said(self.counted));
+        format!("{}: {kept} kept, {counted} counted", self.key)
+    }
+}
+
+/// Adds to a count.
+pub fn add(counts: &mut Counted, key: String, figures: [i64; 3]) {
+    let sums = counts.entry(key).or_default();
+    for (sum, figure) in sums.iter_mut().zip(figures) {
+        *sum += figure;
+    }
+}
+
+/// The counts of the reports, counted anew.
+///
+/// # Errors
+/// What the database says.
+pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
+    let mut counts = Counts::default();
+    orders(tx, &mut counts).await?;
+    comebacks(tx, &mut counts).await?;
+    jobs(tx, &mut counts).await?;
+    money(tx, &mut counts).await?;
+    let (mut all, mut counted) = (BTreeMap::new(), BTreeMap::new());
+    for (figures, of) in [
+        (tally::kept(tx).await?, &mut all),
+        (counts.figures().collect(), &mut counted),
+    ] {
+        for (what, key, n) in figures {
+            add(of.entry(what).or_insert_with(Counted::new), key, [n, 0, 0]);
+        }
+    }
+    let recount = |what: What| {
+        let of = |counts: &mut BTreeMap<What, Counted>| counts.remove(&what).unwrap_or_default();
+        Recount::new(words(what), of(&mut all), of(&mut counted))
+    };
+    Ok(What::ALL.map(recount).into())
+}
+
+/// What is counted, as said to the owner.
+fn words(what: What) -> &'static str {
+    match what {
+        What::Orders => "orders inspected and confirmed, by month, family, age and cause",
+        What::Comebacks => "comebacks, by month and cause",
+        What::Steps => "steps done, by month and job",
+        What::Planned => "minutes planned for them",
+        What::Actual => "minutes they took",
+        What::Amount => "money charged and taken, by month and kind",
+        What::Times => "pickups that charged it, payments that took it",
+    }
+}
+
+/// Inspected, and confirmed by cause: as [`super::tally::Cell`] says.
+async fn orders(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+    for (from, to) in years(tx).await? {
+        type Row = (Day, String, Option<i64>, String, i64);
+        let inspected: Vec<Row> = tx
+            .query(
+                "select o.received_on, i.family, i.year_made, '' as cause, count(*) from work_order o
+                 join instrument i on i.id = o.instrument where o.inspected_on is not null
+                 and o.received_on >= $1 and o.received_on < $2 group by 1, 2, 3",
+            )
+            .bind(from)
+            .bind(to)
+            .all()
+            .await?;
+        let confirmed: Vec<Row> = tx
+            .query(
+                "select received_on, family, year_made, cause, count(*) from (select distinct o.id, o.received_on,
+                 i.family, i.year_made, f.cause from work_order o join finding f on f.work_order = o.id
+                 join instrument i on i.id = o.instrument where f.certainty = 'confirmed' and not f.withdrawn
+                 and o.received_on >= $1 and o.received_on < $2) c group by 1, 2, 3, 4",
+            )
+            .bind(from)
+            .bind(to)
+            .all()
+            .await?;
+        for (day, family, year_made, cause, orders) in inspected.iter().chain(&confirmed) {
+            let cell = Cell {
+                month: day.month(),
+                family,
+                band: AgeBand::at(*year_made, day.year()),
+            };
+            counts.orders(cell, cause, *orders);
+        }
+    }
+    Ok(())
+}
+
+/// Confirmed causes that came back within the window of the shop, as it is now.
+async fn comebacks(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+    let back: Vec<(Day, String, i64)> = tx
+        .query(
+            "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
+             join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
+             and f.comeback_days <= (select comeback_days from shop where id = 1)) c group by 1, 2",
+        )
+        .all()
+        .await?;
+    for (day, cause, orders) in back {
+        counts.comeback(day.month(), &cause, orders);
+    }
+    Ok(())
+}
+
+async fn jobs(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+    let done: Vec<(Day, String, i64, i64, i64)> = tx
+        .query(
+            "select done_on, coalesce(job, '') as job, count(*), cast(sum(planned_minutes) as bigint),
+             cast(sum(actual_minutes) as bigint) from repair_step where done_on is not null group by 1, 2",
+        )
+        .all()
+        .await?;
+    for (day, job, steps, planned, actual) in done {
+        counts.job(day.month(), &job, steps, planned, actual);
+    }
+    Ok(())
+}
+
+/// What was taken by each payment, and charged at each pickup for the steps that were done.
+async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+    let paid: Vec<(Day, String, i64, i64)> = tx
+        .query("select paid_on, method, count(*), cast(sum(amount) as bigint) from payment group by 1, 2")
+        .all()
+        .await?;
+    for (day, method, payments, amount) in paid {
+        counts.money(day.month(), &format!("taken_{method}"), Money(amount), payments);
+    }
+    let mut after = Uuid::nil();
+    loop {
+        let page: Vec<(Uuid, Day)> = tx
+            .query(
+                "select id, collected_on from work_order where id > $1 and collected_on is not null
+                 order by id limit $2",
+            )
+            .bind(after)
+            .bind(PAGE)
+            .all()
+            .await?;
+        let Some(last) = page.last().map(|row| row.0) else {
+            return Ok(());
+        };
+        charged(tx, (after, last), &page, counts).await?;
+        after = last;
+    }
+}
+
+async fn charged(
+    tx: &mut Tx,
+    (after, last): (Uuid, Uuid),
+    page: &[(Uuid, Day)],
+    counts: &mut Counts,
+) -> Result<()> {
+    let steps: Vec<Step> = tx
+        .query("select * from repair_step where work_order > $1 and work_order <= $2 and done_at is not null")
+        .bind(after)
+        .bind(last)
+        .all()
+        .await?;
+    let parts: Vec<Part> = tx
+        .query(
+            "select p.* from part p join repair_step s on s.id = p.step
+             where s.work_order > $1 and s.work_order <= $2 and s.done_at is not null",
+        )
+        .bind(after)
+        .bind(last)
+        .all()
+        .await?;
+    let mut of_step: BTreeMap<Uuid, Vec<Part>> = BTreeMap::new();
+    for part in parts {
+        of_step.entry(part.step).or_default().push(part);
+    }
+    let mut of_order: BTreeMap<Uuid, (Vec<Step>, Vec<Part>)> = BTreeMap::new();
+    for step in steps {
+        let order = of_order.entry(step.work_order).or_default();
+        order.1.extend(of_step.remove(&step.id).unwrap_or_default());
+        order.0.push(step);
+    }
+    for (order, day) in page {
+        let (steps, parts) = of_order.remove(order).unwrap_or_default();
+        let bill = estimate::bill(&estimate::lines(steps, &parts)?)?;
+        for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {
+            counts.money(day.month(), &format!("charged_{kind}"), amount, 1);
+        }
+    }
+    Ok(())
+}
+
+/// The years in which anything came in, from the first day to before the last.
+async fn years(tx: &mut Tx) -> Result<Vec<(Day, Day)>> {
+    let (first, last): (Option<Day>, Option<Day>) = tx
+        .query("select min(received_on), max(received_on) from work_order")
+        .one()
+        .await?;
+    let (Some(mut first), Some(last)) = (first, last) else {
+        return Ok(Vec::new());
+    };
+    let mut years = Vec::new();
+    while first <= last {
+        years.push((first, first.plus(365)));
+        first = first.plus(365);
+    }
+    Ok(years)
+}

@@ -1,0 +1,149 @@
+//! The ears at intake: which question comes next, where the answers point, and what to look at, live.
+
+use crate::shop::{Page, Shop, on_both};
+
+async fn ears(shop: &Shop, fields: &[(&str, &str)]) -> Page {
+    let all: Vec<(&str, &str)> = [("instrument.family", "violin")]
+        .iter()
+        .chain(fields)
+        .copied()
+        .collect();
+    shop.sign_in("counter").await.post("/intake/ears", &all).await
+}
+
+/// The codes that stand in an attribute, in order.
+fn codes<'a>(body: &'a str, attribute: &str) -> Vec<&'a str> {
+    let pattern = format!("{attribute}=\"");
+    let places = body
+        .match_indices(&pattern)
+        .map(|(at, _)| &body[at + pattern.len()..]);
+    places.filter_map(|rest| Some(rest.split_once('"')?.0)).collect()
+}
+
+fn order(page: &Page) -> Vec<&str> {
+    codes(&page.body, "data-order")[0].split(' ').collect()
+}
+
+#[test]
+fn what_is_left_to_ask_follows_the_answers_and_never_asks_twice() {
+    on_both(async |shop| {
+        let first = ears(&shop, &[]).await;
+        let asked = order(&first)[0];
+        let field = format!("complaint.answers.{}", "tailpiece_touched");
+        let second = ears(&shop, &[(&field, "yes")]).await;
+        assert_eq!((first.status.as_u16(), second.status.as_u16()), (200, 200));
+        assert!(
+            order(&first).contains(&"tailpiece_touched") && !order(&second).contains(&"tailpiece_touched")
+        );
+        assert_eq!(order(&second).len() + 1, order(&first).len());
+        assert_ne!(order(&first), [&[asked], &order(&second)[..]].concat());
+    });
+}
+
+#[test]
+fn the_order_is_that_of_the_models() {
+    on_both(async |shop| {
+        let page = ears(&shop, &[]).await;
+        let program = shop.program("counter").await;
+        let body = serde_json::json!({"family": "violin"});
+        let told = program.post("/api/v1/diagnosis", &[], &body).await.json;
+        let first = &told["questions"][0]["descriptor"];
+        // The page knows besides that it is nobody's rental, which the call was not told.
+        assert!(
+            order(&page)[..3].contains(&first.as_str().expect("a code")),
+            "{first}"
+        );
+    });
+}
+
+#[test]
+fn it_says_where_the_answers_point_and_three_checks_with_how_to_do_them() {
+    on_both(async |shop| {
+        let quiet = ears(&shop, &[]).await;
+        assert!(!quiet.body.contains("It points to"));
+        let page = ears(
+            &shop,
+            &[
+                ("complaint.answers.tailpiece_touched", "yes"),
+                ("complaint.answers.character", "metallic_rattle"),
+            ],
+        )
+        .await;
+        assert!(
+            page.body.contains("It points to") && page.body.contains("(likely)")
+                || page.body.contains("(possible)")
+        );
+        assert_eq!(codes(&page.body, "data-look").len(), 3);
+        assert!(page.body.contains("Not this") && page.body.contains("Unclear"));
+    });
+}
+
+#[test]
+fn a_check_that_was_made_stays_where_it_is_and_another_comes_below() {
+    on_both(async |shop| {
+        let before = ears(&shop, &[]).await;
+        let looks = codes(&before.body, "data-look");
+        let field = format!("check.{}", looks[1]);
+        let after = ears(
+            &shop,
+            &[("kept", looks[0]), ("kept", looks[1]), (&field, "not_found")],
+        )
+        .await;
+        let then = codes(&after.body, "data-look");
+        assert_eq!((&then[..2], then.len()), (&looks[..2], 4));
+    });
+}
+
+#[test]
+fn once_it_is_found_there_is_nothing_more_to_look_for() {
+    on_both(async |shop| {
+        let page = ears(&shop, &[("check.mute_on_afterlength", "found")]).await;
+        assert_eq!(codes(&page.body, "data-look"), ["mute_on_afterlength"]);
+        assert!(page.body.contains("put right here"));
+    });
+}
+
+#[test]
+fn a_bow_and_nonsense_are_answered_in_peace() {
+    on_both(async |shop| {
+        for fields in [
+            &[("instrument.family", "bow")][..],
+            &[
+                ("instrument.family", "banjo"),
+                ("check.x", "found"),
+                ("complaint.answers.y", "z"),
+            ],
+            &[("instrument.year_made", "soon"), ("kept", "nothing")],
+        ] {
+            let page = shop.sign_in("counter").await.post("/intake/ears", fields).await;
+            assert_eq!(page.status.as_u16(), 200, "{fields:?}");
+        }
+        let unknown = [("instrument.id", "019aaaaa-0000-7000-8000-000000000000")];
+        assert_eq!(ears(&shop, &unknown).await.status.as_u16(), 404);
+        assert_eq!(
+            shop.sign_in("bench")
+                .await
+                .post("/intake/ears", &[])
+                .await
+                .status
+                .as_u16(),
+            403
+        );
+    });
+}
+
+#[test]
+fn without_script_the_page_itself_puts_what_is_answered_first_and_asks_on() {
+    on_both(async |shop| {
+        let fields = [
+            ("customer.name", "Marta"),
+            ("instrument.family", "violin"),
+            ("complaint.answers.tailpiece_touched", "yes"),
+        ];
+        let page = shop.sign_in("counter").await.post("/intake/look", &fields).await;
+        assert_eq!(codes(&page.body, "data-question")[0], "tailpiece_touched");
+        assert_eq!(codes(&page.body, "data-look").len(), 3);
+        let all = page.body.matches("data-question=").count();
+        assert_eq!(all, 1 + order(&page).len());
+    });
+}
