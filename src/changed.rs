@@ -1,6 +1,10 @@
 //! A change that came too late: what stands now beside what was typed, so that nothing is lost and nothing overwritten.
 
-use crate::form::Typed;
+use std::borrow::Cow;
+
+use axum::http::StatusCode;
+
+use crate::form::{Problems, Typed};
 
 /// A field of a form, with its label, and whether its value is a code rather than words.
 pub type Field = (&'static str, &'static str, bool);
@@ -8,9 +12,55 @@ pub type Field = (&'static str, &'static str, bool);
 /// One field, as it stands and as it was typed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Side {
-    pub label: &'static str,
+    pub label: Cow<'static, str>,
     pub now: String,
     pub typed: String,
+}
+
+/// A form as it is shown, for the first time or again.
+#[derive(Default)]
+pub struct Shown {
+    pub problems: Problems,
+    pub typed: Typed,
+    /// Both versions, when somebody else changed it meanwhile.
+    pub changed: Option<Vec<Side>>,
+}
+
+impl Shown {
+    #[must_use]
+    pub fn fresh(typed: Typed) -> Shown {
+        Shown {
+            typed,
+            ..Shown::default()
+        }
+    }
+
+    #[must_use]
+    pub fn amiss(typed: Typed, problems: Problems) -> Shown {
+        Shown {
+            problems,
+            typed,
+            changed: None,
+        }
+    }
+
+    #[must_use]
+    pub fn late(fields: &[Field], now: &Typed, typed: Typed) -> Shown {
+        Shown {
+            problems: Problems::default(),
+            changed: Some(between(fields, now, &typed)),
+            typed,
+        }
+    }
+
+    #[must_use]
+    pub fn status(&self) -> StatusCode {
+        match (&self.changed, self.problems.is_empty()) {
+            (Some(_), _) => StatusCode::PRECONDITION_FAILED,
+            (None, true) => StatusCode::OK,
+            (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
+        }
+    }
 }
 
 impl Side {
@@ -24,7 +74,7 @@ impl Side {
 #[must_use]
 pub fn between(fields: &[Field], now: &Typed, typed: &Typed) -> Vec<Side> {
     let side = |&(name, label, code): &Field| Side {
-        label,
+        label: label.into(),
         now: said(now, name, code),
         typed: said(typed, name, code),
     };
@@ -73,7 +123,7 @@ mod tests {
         let sides = between(&fields, &now, &typed);
         let shown: Vec<_> = sides
             .iter()
-            .map(|side| (side.label, &*side.now, &*side.typed))
+            .map(|side| (&*side.label, &*side.now, &*side.typed))
             .collect();
         assert_eq!(
             shown,

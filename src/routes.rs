@@ -14,7 +14,8 @@ use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
 use crate::bench::waits;
 use crate::catalogue::{
-    browse, cause_change, cause_page, caution, descriptor_page, entry, job_change, job_page,
+    browse, cause_change, cause_page, caution, descriptor_change, descriptor_page, entry, job_change,
+    job_page, telling_page,
 };
 use crate::counter::{
     customer_page, instrument_page, intake_page, order_page, pickup_page, put_right_page, today,
@@ -143,7 +144,11 @@ pub fn all() -> Table {
         .at(Staff, "/catalogue/jobs/{code}", get(job_page::page))
         .at(Owner, "/catalogue/jobs/{code}/change", get(job_change::page).post(job_change::change))
         .at(Owner, "/catalogue/jobs/{code}/retired", post(entry::retire_job))
-        .at(Owner, "/catalogue/questions/{code}/change", get(descriptor_page::page).post(descriptor_page::change))
+        .at(Owner, "/catalogue/causes/{code}/answers", get(telling_page::list))
+        .at(Owner, "/catalogue/causes/{code}/answers/{question}", get(telling_page::page).post(telling_page::tell))
+        .at(Owner, "/catalogue/questions/new", get(descriptor_change::new_page).post(descriptor_change::add))
+        .at(Staff, "/catalogue/questions/{code}", get(descriptor_page::page))
+        .at(Owner, "/catalogue/questions/{code}/change", get(descriptor_change::page).post(descriptor_change::change))
         .at(Owner, "/catalogue/questions/{code}/retired", post(entry::retire_question))
 }
 

@@ -24,6 +24,7 @@ mod pickup;
 mod printing;
 mod put_right;
 mod question;
+mod question_change;
 mod ranking;
 mod recount;
 mod recurrence;

@@ -48,6 +48,23 @@ const JOB: [(&str, &str); 16] = [
     ("version", "0"),
 ];
 
+/// The question `onset` as its form has it.
+const ONSET: [(&str, &str); 13] = [
+    ("question", "When did it start?"),
+    ("hint", ""),
+    ("about", "began"),
+    ("asked_of", "customer"),
+    ("answer", "sudden"),
+    ("words", "One day it was there"),
+    ("percent", "45"),
+    ("answer", "gradual"),
+    ("words", "Crept up over weeks"),
+    ("percent", "38"),
+    ("answer", "always"),
+    ("words", "Since they have had it"),
+    ("percent", "17"),
+];
+
 fn with<'a>(fields: &[(&'a str, &'a str)], change: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
     let mut all: Vec<_> = fields
         .iter()
@@ -188,11 +205,8 @@ fn cautions_hold_for_jobs_and_causes_that_are_there() {
             .all(|code| code.is_empty() || caution::CAUTIONS.iter().any(|own| own.code == code))
     };
     let causes = seed::causes().expect("causes");
-    let jobs: Vec<String> = seed::jobs()
-        .expect("jobs")
-        .into_iter()
-        .map(|own| own.code)
-        .collect();
+    let all = seed::jobs().expect("jobs");
+    let jobs: Vec<String> = all.iter().map(|own| own.code.clone()).collect();
     let told: Vec<String> = caution::OF_JOBS.iter().map(|own| own.of.clone()).collect();
     assert_eq!(
         told, jobs,
@@ -208,18 +222,23 @@ fn cautions_hold_for_jobs_and_causes_that_are_there() {
     }
     assert!(caution::NOTES.iter().all(|note| known(&note.caution)));
     for cause in causes.iter().filter(|cause| cause.structural) {
-        let codes: Vec<&str> = caution::of_cause(cause)
+        let codes: Vec<&str> = caution::of_cause(cause, &all)
             .iter()
             .map(|own| own.code.as_str())
             .collect();
         assert!(codes.contains(&"top_under_load"), "{}", cause.code);
     }
-    let codes: Vec<&str> = caution::of_job("replace_string")
+    let job = |code: &str| all.iter().find(|job| job.code == code).expect("a job");
+    let codes: Vec<&str> = caution::of_job(job("replace_string"))
         .iter()
         .map(|own| own.code.as_str())
         .collect();
     assert_eq!(codes, ["string_tension", "post_fall"]);
-    assert!(caution::of_job("no_such_job").is_empty());
+    let own = Job {
+        hazards: Some("blade".into()),
+        ..job("replace_string").clone()
+    };
+    assert_eq!(caution::of_job(&own)[0].code, "blade", "as the shop ticked");
 }
 
 #[test]
@@ -558,11 +577,16 @@ fn a_question_is_worded_by_the_owner_and_its_answers_stay() {
     on_both(async |shop| {
         let owner = shop.sign_in("owner").await;
         let path = "/catalogue/questions/onset/change";
-        let fields = [("question", "Since when?"), ("hint", ""), ("version", "0")];
-        assert_eq!(owner.post(path, &fields).await.location(), "/catalogue/questions");
+        let fields = with(&ONSET, &[("question", "Since when?"), ("version", "0")]);
+        assert_eq!(
+            owner.post(path, &fields).await.location(),
+            "/catalogue/questions/onset"
+        );
         let page = owner.post(path, &fields).await;
         assert_eq!((page.status.as_u16(), page.field("version")), (412, "1"));
-        let page = owner.post(path, &[("question", " "), ("version", "1")]).await;
+        let page = owner
+            .post(path, &with(&ONSET, &[("question", " "), ("version", "1")]))
+            .await;
         assert!(page.status.as_u16() == 422 && page.body.contains("as you would ask it."));
         let question = Descriptor::get(&shop.app.db, "onset")
             .await
@@ -641,9 +665,11 @@ fn only_the_owner_changes_the_catalogue() {
             "causes/new",
             "causes/nut_loose/change",
             "causes/nut_loose/retired",
+            "causes/nut_loose/answers/onset",
             "jobs/new",
             "jobs/rehair/change",
             "jobs/rehair/retired",
+            "questions/new",
             "questions/onset/change",
             "questions/onset/retired",
         ] {

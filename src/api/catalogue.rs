@@ -7,9 +7,11 @@ use axum::extract::State;
 
 use crate::app::App;
 use crate::catalogue::cause::Cause;
-use crate::catalogue::descriptor::Descriptor;
+use crate::catalogue::caution;
 use crate::catalogue::job::{Job, JobStep};
 use crate::catalogue::new_cause::band;
+use crate::catalogue::percent;
+use crate::catalogue::question::{Choice, Question};
 use crate::counter::instrument::FAMILIES;
 use crate::error::Result;
 use crate::form::Problems;
@@ -58,9 +60,9 @@ pub async fn descriptors(
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Descriptor>>> {
     let family = asked.family()?;
-    let mut descriptors = Descriptor::all(&app.db).await?;
-    descriptors.retain(|descriptor| family.is_none_or(|family| descriptor.fits(family)));
-    Ok(all(descriptors.into_iter().map(Into::into).collect()))
+    let mut questions = Question::all(&app.db).await?;
+    questions.retain(|own| family.is_none_or(|family| own.descriptor.fits(family)));
+    Ok(all(questions.into_iter().map(Into::into).collect()))
 }
 
 /// Lists the jobs with their steps, and their minutes on a family.
@@ -87,6 +89,7 @@ pub async fn jobs(
 pub fn job_told(job: Job, steps: Vec<shape::JobStep>, family: &str) -> shape::Job {
     shape::Job {
         minutes: job.minutes_for(family),
+        hazards: caution::codes_of(&job).into_iter().map(str::to_owned).collect(),
         steps,
         code: job.code,
         name: job.name,
@@ -130,16 +133,25 @@ impl From<Cause> for shape::Cause {
     }
 }
 
-impl From<Descriptor> for shape::Descriptor {
-    fn from(descriptor: Descriptor) -> Self {
+impl From<Question> for shape::Descriptor {
+    fn from(question: Question) -> Self {
+        let own = question.descriptor;
+        let answer = |own: Choice| shape::Answer {
+            percent: percent::of(own.share),
+            code: own.code,
+            words: own.words,
+        };
         shape::Descriptor {
-            answers: split(&descriptor.choices, ';'),
-            code: descriptor.code,
-            question: descriptor.question,
-            asked_of: descriptor.asked_of,
-            hint: descriptor.hint,
-            retired: descriptor.retired,
-            version: descriptor.version,
+            says_nothing: own.blank().map(str::to_owned),
+            answers: question.choices.into_iter().map(answer).collect(),
+            about: question.about,
+            code: own.code,
+            question: own.question,
+            hint: own.hint,
+            asked_of: own.asked_of,
+            minutes: own.minutes,
+            retired: own.retired,
+            version: own.version,
         }
     }
 }

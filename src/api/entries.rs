@@ -11,7 +11,8 @@ use crate::catalogue::entry::{self, Kind};
 use crate::catalogue::job::{Job, JobStep};
 use crate::catalogue::new_cause::{self, NewCause};
 use crate::catalogue::new_job::{self, NewJob};
-use crate::catalogue::wording::{self, Wording};
+use crate::catalogue::new_question::{self, NewQuestion};
+use crate::catalogue::question::Question;
 use crate::db::Read;
 use crate::error::Result;
 use crate::form::Problems;
@@ -153,12 +154,12 @@ pub async fn retire_job(
 /// Tells a question.
 #[utoipa::path(get, path = "/api/v1/catalogue/descriptors/{descriptor}", tag = "catalogue", responses((status = 200, body = shape::Descriptor)))]
 pub async fn descriptor(State(app): State<App>, Path(descriptor): Path<String>) -> Result<Response> {
-    let descriptor = Descriptor::get(&app.db, &descriptor).await?;
-    tell(descriptor.version, &shape::Descriptor::from(descriptor))
+    let question = Question::get(&app.db, &descriptor).await?;
+    tell(question.descriptor.version, &shape::Descriptor::from(question))
 }
 
-/// Words a question and its hint anew: what is left out stays, and null clears. The answers stay.
-#[utoipa::path(patch, path = "/api/v1/catalogue/descriptors/{descriptor}", tag = "catalogue", request_body = Wording, responses((status = 200, body = shape::Descriptor)))]
+/// Changes a question: what is left out stays, and null clears. Answers that are sent are those that change or are new.
+#[utoipa::path(patch, path = "/api/v1/catalogue/descriptors/{descriptor}", tag = "catalogue", request_body = NewQuestion, responses((status = 200, body = shape::Descriptor)))]
 pub async fn change_descriptor(
     State(app): State<App>,
     Extension(who): Extension<Who>,
@@ -166,11 +167,12 @@ pub async fn change_descriptor(
     patch: Patch,
 ) -> Result<Response> {
     let mut doing = Doing::change(&app, &who, patch.version()?).await?;
-    let kept = Descriptor::get(&mut doing.tx, &descriptor).await?;
-    doing.fits(kept.version)?;
-    let new = patch.onto(&Wording::of(&kept))?;
-    let changed = wording::change(&mut doing.tx, &kept.code, kept.version, &new).await?;
-    let version = changed.version;
+    let kept = Question::get(&mut doing.tx, &descriptor).await?;
+    let version = kept.descriptor.version;
+    doing.fits(version)?;
+    let new = patch.onto(&NewQuestion::of(&kept))?;
+    let changed = new_question::change(&mut doing.tx, &descriptor, version, &new).await?;
+    let version = changed.descriptor.version;
     doing
         .answer(StatusCode::OK, version, &shape::Descriptor::from(changed))
         .await
@@ -189,9 +191,9 @@ pub async fn retire_descriptor(
     doing.fits(kept.version)?;
     let which = (Kind::Descriptor, kept.code.as_str());
     entry::retire(&mut doing.tx, which, kept.version, call.of.retired).await?;
-    let descriptor = Descriptor::get(&mut doing.tx, &descriptor).await?;
-    let version = descriptor.version;
+    let question = Question::get(&mut doing.tx, &descriptor).await?;
+    let version = question.descriptor.version;
     doing
-        .answer(StatusCode::OK, version, &shape::Descriptor::from(descriptor))
+        .answer(StatusCode::OK, version, &shape::Descriptor::from(question))
         .await
 }

@@ -16,7 +16,7 @@ use crate::reports::span::Span;
 use crate::staff::Who;
 use crate::words;
 
-use super::answer;
+use super::answer::Words;
 use super::cause::{Cause, REGIONS};
 use super::descriptor::Descriptor;
 use super::job::Job;
@@ -138,6 +138,7 @@ pub async fn jobs(State(app): State<App>, Extension(who): Extension<Who>) -> Res
 #[template(path = "catalogue/browse_questions.html")]
 struct QuestionsPage {
     frame: Frame,
+    words: Words,
     questions: Vec<Descriptor>,
     retired: Vec<Descriptor>,
 }
@@ -152,6 +153,7 @@ pub async fn questions(State(app): State<App>, Extension(who): Extension<Who>) -
     let (retired, questions) = all.partition(|question| question.retired);
     html(QuestionsPage {
         frame: Frame::new("Questions", shop.name, &who, "catalogue"),
+        words: Words::all(&app.db).await?,
         questions,
         retired,
     })

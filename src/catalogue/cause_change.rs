@@ -2,21 +2,21 @@
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::changed::{self, Side};
+use crate::changed::{Shown, Side};
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
-use crate::once::{self, Key};
+use crate::once;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::browse::FAMILIES;
 use super::cause::{Cause, REGIONS};
 use super::cause_form::{CauseForm, FIELDS, on_form, typed_of};
+use super::entry::New;
 use super::new_cause::{self, AGES, BANDS, Beside, SEASONS};
 
 #[derive(Template)]
@@ -50,14 +50,6 @@ impl CausePage {
     fn ages(&self) -> &'static [(&'static str, &'static str)] {
         &AGES
     }
-}
-
-/// What a form shows beside the fields themselves.
-#[derive(Default)]
-struct Shown {
-    problems: Problems,
-    typed: Typed,
-    changed: Option<Vec<Side>>,
 }
 
 /// A code to choose, and its words.
@@ -98,11 +90,7 @@ fn choices(beside: &Beside, typed: &Typed) -> (Vec<Choice>, Vec<Choice>) {
 async fn show(app: &App, who: &Who, (code, version): (&str, i64), shown: Shown) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
     let beside = Beside::read(&app.db).await?;
-    let status = match (&shown.changed, shown.problems.is_empty()) {
-        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
-        (None, true) => StatusCode::OK,
-        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
-    };
+    let status = shown.status();
     let (jobs, ways) = choices(&beside, &shown.typed);
     let title = if code.is_empty() {
         "A new cause"
@@ -136,11 +124,7 @@ pub async fn new_page(State(app): State<App>, Extension(who): Extension<Who>) ->
     for family in FAMILIES {
         typed = typed.with("families", family);
     }
-    let shown = Shown {
-        typed,
-        ..Shown::default()
-    };
-    show(&app, &who, ("", 1), shown).await
+    show(&app, &who, ("", 1), Shown::fresh(typed)).await
 }
 
 /// `POST /catalogue/causes/new`
@@ -152,31 +136,15 @@ pub async fn add(
     Extension(who): Extension<Who>,
     form: Form<CauseForm>,
 ) -> Result<Response> {
-    let now = app.clock.now();
-    let key =
-        (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new cause", form.of.name.as_bytes()]));
-    let mut tx = app.db.begin().await?;
-    if let Some(key) = &key {
-        once::begin(&mut tx, who.actor, key, now).await?;
-    }
-    let cause = match new_cause::add(&mut tx, Problems::default(), &form.of.read()).await {
+    let mut new = New::begin(&app, &who, &form.of.once, &["new cause", &form.of.name]).await?;
+    match new_cause::add(&mut new.tx, Problems::default(), &form.of.read()).await {
         Err(Error::Problems(problems)) => {
-            drop(tx);
-            let shown = Shown {
-                problems: on_form(&problems),
-                typed: form.typed,
-                changed: None,
-            };
-            return show(&app, &who, ("", 1), shown).await;
+            drop(new);
+            let shown = Shown::amiss(form.typed, on_form(&problems));
+            show(&app, &who, ("", 1), shown).await
         }
-        added => added?,
-    };
-    let location = format!("/catalogue/causes/{}", cause.code);
-    if let Some(key) = &key {
-        once::keep(&mut tx, who.actor, key, 303, &location, now).await?;
+        added => new.then(&format!("/catalogue/causes/{}", added?.code)).await,
     }
-    tx.commit().await?;
-    Ok(Redirect::to(&location).into_response())
 }
 
 /// `GET /catalogue/causes/{code}/change`
@@ -189,10 +157,7 @@ pub async fn page(
     Path(code): Path<String>,
 ) -> Result<Response> {
     let cause = Cause::get(&app.db, &code).await?;
-    let shown = Shown {
-        typed: typed_of(&cause),
-        ..Shown::default()
-    };
+    let shown = Shown::fresh(typed_of(&cause));
     show(&app, &who, (&cause.code, cause.version), shown).await
 }
 
@@ -207,24 +172,20 @@ pub async fn change(
     form: Form<CauseForm>,
 ) -> Result<Response> {
     let mut tx = app.db.begin().await?;
-    let mut shown = Shown {
-        typed: form.typed,
-        ..Shown::default()
-    };
-    let mut version = form.of.version;
-    match new_cause::change(&mut tx, Problems::default(), (&code, version), &form.of.read()).await {
-        Err(Error::Problems(problems)) => shown.problems = on_form(&problems),
-        Err(Error::Stale(_)) => {
-            let now = Cause::get(&mut tx, &code).await?;
-            version = now.version;
-            shown.changed = Some(changed::between(&FIELDS, &typed_of(&now), &shown.typed));
-        }
-        kept => {
-            kept?;
-            tx.commit().await?;
-            return Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response());
-        }
-    }
+    let version = form.of.version;
+    let (version, shown) =
+        match new_cause::change(&mut tx, Problems::default(), (&code, version), &form.of.read()).await {
+            Err(Error::Problems(problems)) => (version, Shown::amiss(form.typed, on_form(&problems))),
+            Err(Error::Stale(_)) => {
+                let now = Cause::get(&mut tx, &code).await?;
+                (now.version, Shown::late(&FIELDS, &typed_of(&now), form.typed))
+            }
+            kept => {
+                kept?;
+                tx.commit().await?;
+                return Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response());
+            }
+        };
     drop(tx);
     show(&app, &who, (&code, version), shown).await
 }

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::response::Response;
+use axum::response::{IntoResponse, Response};
 use sqlx::FromRow;
 
 use crate::admin::shop::Shop;
@@ -14,9 +14,10 @@ use crate::printing::drawing;
 use crate::staff::Who;
 use crate::words;
 
-use super::answer;
+use super::answer::Words;
 use super::cause::Cause;
 use super::caution::{self, Caution};
+use super::entry;
 use super::job::Job;
 use super::source;
 
@@ -31,13 +32,11 @@ struct Speaks {
     answer: String,
     p: f64,
     background: f64,
+    /// The shop said so, not the program.
+    own: bool,
 }
 
 impl Speaks {
-    fn answer_words(&self) -> String {
-        answer::said(&self.descriptor, &self.answer)
-    }
-
     #[expect(clippy::cast_possible_truncation, reason = "a share is from 0 to 1")]
     fn percent(&self) -> i64 {
         (self.p * 100.0).round() as i64
@@ -48,12 +47,14 @@ impl Speaks {
 #[template(path = "catalogue/cause_page.html")]
 struct CausePage {
     frame: Frame,
+    late: Option<String>,
     cause: Cause,
     jobs: Vec<Job>,
     /// Each way is one job or several together.
     others: Vec<Vec<Job>>,
     cautions: Vec<&'static Caution>,
     speaks: Vec<Speaks>,
+    words: Words,
     drawing: Option<Markup>,
 }
 
@@ -72,22 +73,34 @@ pub async fn page(
     Extension(who): Extension<Who>,
     Path(code): Path<String>,
 ) -> Result<Response> {
-    let cause = Cause::get(&app.db, &code).await?;
+    show(&app, &who, &code, None).await
+}
+
+/// The page as it stands, with what came too late if something did.
+///
+/// # Errors
+/// As [`page`].
+pub async fn show(app: &App, who: &Who, code: &str, late: Option<String>) -> Result<Response> {
+    let cause = Cause::get(&app.db, code).await?;
     let shop = Shop::get(&app.db).await?;
     let all = Job::all(&app.db).await?;
     let job = |code: &str| all.iter().find(|job| job.code == code).cloned();
-    html(CausePage {
-        frame: Frame::new(&*cause.name, shop.name, &who, "catalogue"),
+    let status = entry::status(late.as_ref());
+    let page = CausePage {
+        frame: Frame::new(&*cause.name, shop.name, who, "catalogue"),
         jobs: cause.jobs().filter_map(job).collect(),
         others: cause
             .other_ways()
             .map(|way| way.split('+').filter_map(job).collect())
             .collect(),
-        cautions: caution::of_cause(&cause),
+        cautions: caution::of_cause(&cause, &all),
         speaks: speaks_for(&app.db, &cause.code).await?,
+        words: Words::all(&app.db).await?,
         drawing: drawn(&cause),
+        late,
         cause,
-    })
+    };
+    Ok((status, html(page)?).into_response())
 }
 
 /// Where it sits on the first of its families, if the front shows it.
@@ -102,10 +115,11 @@ fn drawn(cause: &Cause) -> Option<Markup> {
 async fn speaks_for(mut on: impl Read, cause: &str) -> Result<Vec<Speaks>> {
     let mut rows: Vec<Speaks> = on
         .read(
-            "select l.descriptor, d.question, l.answer, l.p, b.p as background from likelihood l
+            "select l.descriptor, d.question, l.answer, l.p, b.p as background, o.version is not null as own from likelihood l
              join descriptor d on d.code = l.descriptor
              join background b on b.descriptor = l.descriptor and b.answer = l.answer
-             where l.cause = $1 and l.p > b.p order by l.descriptor, l.answer",
+             left join likelihood_own o on o.cause = l.cause and o.descriptor = l.descriptor
+             where l.cause = $1 and l.p > b.p and not d.retired order by l.descriptor, l.answer",
         )
         .bind(cause.to_owned())
         .all()

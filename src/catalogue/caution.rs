@@ -14,6 +14,7 @@ use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::cause::Cause;
+use super::job::Job;
 use super::{seed, source};
 
 /// Under every caution, guide and paper.
@@ -124,24 +125,37 @@ fn named<'a>(in_table: &'a [Hazards], code: &str) -> impl Iterator<Item = &'a st
 }
 
 /// The cautions with these codes, the gravest first, each once.
-fn gathered(codes: &[&str]) -> Vec<&'static Caution> {
+#[must_use]
+pub fn gathered<C: AsRef<str>>(codes: &[C]) -> Vec<&'static Caution> {
     let known = CAUTIONS.iter();
     known
-        .filter(|caution| codes.contains(&caution.code.as_str()))
+        .filter(|caution| codes.iter().any(|code| code.as_ref() == caution.code))
         .collect()
+}
+
+/// The codes of the cautions that hold for a job: as the shop says, or else as the program knows it.
+#[must_use]
+pub fn codes_of(job: &Job) -> Vec<&str> {
+    match &job.hazards {
+        Some(hazards) => hazards.split(';').filter(|code| !code.is_empty()).collect(),
+        None => named(&OF_JOBS, &job.code).collect(),
+    }
 }
 
 /// The cautions that hold for a job.
 #[must_use]
-pub fn of_job(code: &str) -> Vec<&'static Caution> {
-    gathered(&named(&OF_JOBS, code).collect::<Vec<_>>())
+pub fn of_job(job: &Job) -> Vec<&'static Caution> {
+    gathered(&codes_of(job))
 }
 
 /// The cautions that hold for a cause: its own, those of the jobs that mend it, and always `top_under_load` if it is structural.
 #[must_use]
-pub fn of_cause(cause: &Cause) -> Vec<&'static Caution> {
+pub fn of_cause(cause: &Cause, jobs: &[Job]) -> Vec<&'static Caution> {
     let mut codes: Vec<&str> = named(&OF_CAUSES, &cause.code).collect();
-    codes.extend(cause.jobs().flat_map(|job| named(&OF_JOBS, job)));
+    let own = cause
+        .jobs()
+        .filter_map(|code| jobs.iter().find(|job| job.code == code));
+    codes.extend(own.flat_map(codes_of));
     if cause.structural {
         codes.push("top_under_load");
     }

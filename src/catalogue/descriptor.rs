@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use sqlx::FromRow;
 
-use crate::db::{Query, Read, Tx};
+use crate::db::{Query, Read, Tx, insert_rows};
 use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::form::Problems;
@@ -49,9 +49,56 @@ pub struct Likelihood {
     pub p: f64,
 }
 
+impl Background {
+    /// # Errors
+    /// What the database says.
+    pub async fn all(mut on: impl Read) -> Result<Vec<Background>> {
+        Ok(on.read("select * from background").all().await?)
+    }
+
+    /// # Errors
+    /// What the database says.
+    pub async fn of(mut on: impl Read, descriptor: &str) -> Result<Vec<Background>> {
+        Ok(on
+            .read("select * from background where descriptor = $1")
+            .bind(descriptor.to_owned())
+            .all()
+            .await?)
+    }
+
+    /// The shop's own figures of a question instead of those that stand there.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn replace(tx: &mut Tx, descriptor: &str, rows: &[Background]) -> Result<()> {
+        tx.query("delete from background where descriptor = $1")
+            .bind(descriptor.to_owned())
+            .execute()
+            .await?;
+        let into = "insert into background (descriptor, answer, p, own) values";
+        insert_rows(tx, into, 4, rows, |query, row| {
+            let query = query.bind(row.descriptor.clone()).bind(row.answer.clone());
+            query.bind(row.p).bind(true)
+        })
+        .await?;
+        models::changed(tx).await
+    }
+}
+
 impl Descriptor {
     pub fn choices(&self) -> impl Iterator<Item = &str> {
         self.choices.split(';')
+    }
+
+    /// The answers that say something.
+    pub fn telling(&self) -> impl Iterator<Item = &str> {
+        self.choices().filter(|answer| !SAYS_NOTHING.contains(answer))
+    }
+
+    /// The answer that says nothing, if it has one.
+    #[must_use]
+    pub fn blank(&self) -> Option<&str> {
+        self.choices().find(|answer| SAYS_NOTHING.contains(answer))
     }
 
     /// An answer as it is said: `not_sure` is "Not sure".
@@ -99,18 +146,33 @@ impl Descriptor {
             .ok_or(Error::NotFound)
     }
 
-    /// Keeps the shop's wording; false if somebody else changed it since this version.
+    /// Adds the shop's own; false if the code is taken.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(&self, tx: &mut Tx) -> Result<bool> {
+        let query = tx.query(
+            "insert into descriptor (code, question, choices, asked_of, minutes, hint, edition, changed, retired, version)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) on conflict do nothing",
+        );
+        let done = self.bind(query, self.edition).execute().await? == 1;
+        models::changed(tx).await?;
+        Ok(done)
+    }
+
+    /// Keeps what the owner changed; false if somebody else changed it since this version.
     ///
     /// # Errors
     /// What the database says.
     pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
         let query = tx.query(
-            "update descriptor set question = $3, hint = $4, changed = true, version = version + 1
-             where code = $1 and version = $2",
+            "update descriptor set question = $3, hint = $4, choices = $5, asked_of = $6, minutes = $7, changed = true,
+             version = version + 1 where code = $1 and version = $2",
         );
         let query = query.bind(self.code.clone()).bind(self.version);
         let query = query.bind(self.question.clone()).bind(self.hint.clone());
-        let done = query.execute().await? == 1;
+        let query = query.bind(self.choices.clone()).bind(self.asked_of.clone());
+        let done = query.bind(self.minutes).execute().await? == 1;
         models::changed(tx).await?;
         Ok(done)
     }

@@ -1,72 +1,58 @@
-//! The owner's page of a question: its wording and its hint in the shop's own words; the answers stay.
+//! The page of a question: who can answer it, with which answers, and how often each comes whatever the cause.
+
+use std::collections::HashSet;
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Redirect, Response};
-use serde::Deserialize;
+use axum::response::{IntoResponse, Response};
+use sqlx::FromRow;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::changed::{self, Field, Side};
-use crate::error::{Error, Result};
-use crate::form::{Form, Problems, Typed};
+use crate::db::Read;
+use crate::error::Result;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
-use super::answer;
-use super::descriptor::Descriptor;
-use super::wording::{self, Wording};
+use super::answer::Words;
+use super::question::Question;
+use super::{entry, percent};
 
-const FIELDS: [Field; 2] = [("question", "Question", false), ("hint", "Hint", false)];
+/// So many causes are shown; the answers say less of the others.
+const SHOWN: usize = 8;
 
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-pub struct QuestionForm {
-    question: String,
-    hint: String,
-    version: i64,
+/// A cause, and the answer that speaks for it.
+#[derive(FromRow)]
+struct Told {
+    code: String,
+    name: String,
+    answer: String,
+    /// So many times as often as in general.
+    times: f64,
 }
 
 #[derive(Template)]
 #[template(path = "catalogue/descriptor_page.html")]
 struct QuestionPage {
     frame: Frame,
-    question: Descriptor,
-    problems: Problems,
-    typed: Typed,
-    changed: Option<Vec<Side>>,
+    late: Option<String>,
+    question: Question,
+    words: Words,
+    /// The causes for which it speaks most, and how many others there are.
+    causes: Vec<Told>,
+    more: usize,
+    own: bool,
 }
 
-fn typed_of(question: &Descriptor) -> Typed {
-    Typed::default()
-        .with("question", &*question.question)
-        .with("hint", &*question.hint)
+impl QuestionPage {
+    /// The answer that says nothing, in words.
+    fn blank(&self) -> Option<String> {
+        let own = &self.question.descriptor;
+        own.blank().map(|answer| self.words.said(&own.code, answer))
+    }
 }
 
-async fn show(
-    app: &App,
-    who: &Who,
-    question: Descriptor,
-    (problems, typed, changed): (Problems, Typed, Option<Vec<Side>>),
-) -> Result<Response> {
-    let shop = Shop::get(&app.db).await?;
-    let status = match (&changed, problems.is_empty()) {
-        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
-        (None, true) => StatusCode::OK,
-        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
-    };
-    let page = QuestionPage {
-        frame: Frame::new("Change a question", shop.name, who, "catalogue"),
-        question,
-        problems,
-        typed,
-        changed,
-    };
-    Ok((status, html(page)?).into_response())
-}
-
-/// `GET /catalogue/questions/{code}/change`
+/// `GET /catalogue/questions/{code}`
 ///
 /// # Errors
 /// Not found, or what the database says.
@@ -75,46 +61,54 @@ pub async fn page(
     Extension(who): Extension<Who>,
     Path(code): Path<String>,
 ) -> Result<Response> {
-    let question = Descriptor::get(&app.db, &code).await?;
-    let typed = typed_of(&question);
-    show(&app, &who, question, (Problems::default(), typed, None)).await
+    show(&app, &who, &code, None).await
 }
 
-/// `POST /catalogue/questions/{code}/change`
+/// The page as it stands, with what came too late if something did.
 ///
 /// # Errors
-/// Not found, or what the database says.
-pub async fn change(
-    State(app): State<App>,
-    Extension(who): Extension<Who>,
-    Path(code): Path<String>,
-    form: Form<QuestionForm>,
-) -> Result<Response> {
-    let mut tx = app.db.begin().await?;
-    let new = Wording {
-        question: form.of.question,
-        hint: form.of.hint,
+/// As [`page`].
+pub async fn show(app: &App, who: &Who, code: &str, late: Option<String>) -> Result<Response> {
+    let question = Question::get(&app.db, code).await?;
+    let shop = Shop::get(&app.db).await?;
+    let status = entry::status(late.as_ref());
+    let mut causes = told_of(&app.db, &question.descriptor.code).await?;
+    let more = causes.len().saturating_sub(SHOWN);
+    causes.truncate(SHOWN);
+    let page = QuestionPage {
+        frame: Frame::new(&*question.descriptor.question, shop.name, who, "catalogue"),
+        late,
+        words: Words::all(&app.db).await?,
+        causes,
+        more,
+        own: has_own_figures(&app.db, &question.descriptor.code).await?,
+        question,
     };
-    match wording::change(&mut tx, &code, form.of.version, &new).await {
-        Err(Error::Problems(problems)) => {
-            // The form still speaks of the version it was opened on.
-            let question = Descriptor {
-                version: form.of.version,
-                ..Descriptor::get(&mut tx, &code).await?
-            };
-            drop(tx);
-            show(&app, &who, question, (problems, form.typed, None)).await
-        }
-        Err(Error::Stale(_)) => {
-            let now = Descriptor::get(&mut tx, &code).await?;
-            drop(tx);
-            let changed = changed::between(&FIELDS, &typed_of(&now), &form.typed);
-            show(&app, &who, now, (Problems::default(), form.typed, Some(changed))).await
-        }
-        kept => {
-            kept?;
-            tx.commit().await?;
-            Ok(Redirect::to("/catalogue/questions").into_response())
-        }
-    }
+    Ok((status, html(page)?).into_response())
+}
+
+/// Each cause once, with the answer that speaks most for it, those it speaks for most first.
+async fn told_of(mut on: impl Read, code: &str) -> Result<Vec<Told>> {
+    let mut all: Vec<Told> = on
+        .read(
+            "select c.code, c.name, l.answer, l.p / b.p as times from likelihood l join cause c on c.code = l.cause
+             join background b on b.descriptor = l.descriptor and b.answer = l.answer
+             where l.descriptor = $1 and l.p > b.p and not c.retired order by c.code, l.answer",
+        )
+        .bind(code.to_owned())
+        .all()
+        .await?;
+    all.sort_by(|one, other| other.times.total_cmp(&one.times));
+    let mut seen = HashSet::new();
+    all.retain(|told| seen.insert(told.code.clone()));
+    Ok(all)
+}
+
+async fn has_own_figures(mut on: impl Read, code: &str) -> Result<bool> {
+    let (rows,): (i64,) = on
+        .read("select count(*) from background where descriptor = $1 and own")
+        .bind(code.to_owned())
+        .one()
+        .await?;
+    Ok(rows > 0)
 }

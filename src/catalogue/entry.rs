@@ -2,16 +2,23 @@
 
 use std::ops::RangeInclusive;
 
-use axum::extract::{Path, State};
+use axum::extract::{Extension, Path, State};
+use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Deserialize;
 use unicode_normalization::UnicodeNormalization;
+use uuid::Uuid;
 
 use crate::app::App;
+use crate::clock::Moment;
 use crate::db::Tx;
 use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems};
+use crate::once::{self, Key};
+use crate::staff::Who;
+
+use super::{cause_page, descriptor_page, job_page};
 
 /// The longest text of an entry.
 pub const LONG: usize = 600;
@@ -90,6 +97,42 @@ pub fn asked(code: &str) -> String {
     code.replace('\0', "\u{fffd}")
 }
 
+/// A new entry in the making, added once however often its form is sent.
+pub struct New {
+    pub tx: Tx,
+    key: Option<Key>,
+    actor: Uuid,
+    now: Moment,
+}
+
+impl New {
+    /// # Errors
+    /// Again with the first answer, or what the database says.
+    pub async fn begin(app: &App, who: &Who, once: &str, what: &[&str]) -> Result<New> {
+        let now = app.clock.now();
+        let what: Vec<&[u8]> = what.iter().map(|part| part.as_bytes()).collect();
+        let key = (!once.is_empty()).then(|| Key::new(once, &what));
+        let mut tx = app.db.begin().await?;
+        if let Some(key) = &key {
+            once::begin(&mut tx, who.actor, key, now).await?;
+        }
+        let actor = who.actor;
+        Ok(New { tx, key, actor, now })
+    }
+
+    /// Keeps it and leads to its page.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn then(mut self, location: &str) -> Result<Response> {
+        if let Some(key) = &self.key {
+            once::keep(&mut self.tx, self.actor, key, 303, location, self.now).await?;
+        }
+        self.tx.commit().await?;
+        Ok(Redirect::to(location).into_response())
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     Cause,
@@ -142,43 +185,65 @@ async fn on_page(app: &App, what: (Kind, &str), form: &Retire) -> Result<()> {
     Ok(())
 }
 
+/// The status of an entry's page, which may show what came too late.
+#[must_use]
+pub fn status(late: Option<&String>) -> StatusCode {
+    if late.is_some() {
+        StatusCode::PRECONDITION_FAILED
+    } else {
+        StatusCode::OK
+    }
+}
+
 /// `POST /catalogue/causes/{code}/retired`
 ///
 /// # Errors
-/// As [`retire`].
+/// Not found, or what the database says. When it comes late, the page as it stands now asks again.
 pub async fn retire_cause(
     State(app): State<App>,
+    Extension(who): Extension<Who>,
     Path(code): Path<String>,
     form: Form<Retire>,
 ) -> Result<Response> {
-    on_page(&app, (Kind::Cause, &code), &form.of).await?;
-    Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response())
+    match on_page(&app, (Kind::Cause, &code), &form.of).await {
+        Ok(()) => Ok(Redirect::to(&format!("/catalogue/causes/{code}")).into_response()),
+        Err(Error::Stale(words)) => cause_page::show(&app, &who, &code, Some(words)).await,
+        Err(other) => Err(other),
+    }
 }
 
 /// `POST /catalogue/jobs/{code}/retired`
 ///
 /// # Errors
-/// As [`retire`].
+/// Not found, or what the database says. When it comes late, the page as it stands now asks again.
 pub async fn retire_job(
     State(app): State<App>,
+    Extension(who): Extension<Who>,
     Path(code): Path<String>,
     form: Form<Retire>,
 ) -> Result<Response> {
-    on_page(&app, (Kind::Job, &code), &form.of).await?;
-    Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response())
+    match on_page(&app, (Kind::Job, &code), &form.of).await {
+        Ok(()) => Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response()),
+        Err(Error::Stale(words)) => job_page::show(&app, &who, &code, Some(words)).await,
+        Err(other) => Err(other),
+    }
 }
 
 /// `POST /catalogue/questions/{code}/retired`
 ///
 /// # Errors
-/// As [`retire`].
+/// Not found, or what the database says. When it comes late, the page as it stands now asks again.
 pub async fn retire_question(
     State(app): State<App>,
+    Extension(who): Extension<Who>,
     Path(code): Path<String>,
     form: Form<Retire>,
 ) -> Result<Response> {
-    on_page(&app, (Kind::Descriptor, &code), &form.of).await?;
-    Ok(Redirect::to("/catalogue/questions").into_response())
+    match on_page(&app, (Kind::Descriptor, &code), &form.of).await {
+        Ok(()) => Ok(Redirect::to(&format!("/catalogue/questions/{code}")).into_response()),
+        Err(Error::Stale(words)) => descriptor_page::show(&app, &who, &code, Some(words)).await,
+        Err(other) => Err(other),
+    }
 }
 
 #[cfg(test)]

@@ -20,6 +20,9 @@ pub struct Job {
     pub factor_bass: f64,
     pub materials: String,
     pub source: String,
+    /// The cautions that hold for it as the shop says, joined by `;`; none: as the program knows it.
+    #[serde(default)]
+    pub hazards: Option<String>,
     #[serde(default)]
     pub edition: i64,
     #[serde(default)]
@@ -90,8 +93,8 @@ impl Job {
     pub async fn insert(&self, tx: &mut Tx) -> Result<bool> {
         let query = tx.query(
             "insert into job (code, name, who, minutes_low, minutes_typical, minutes_high, wait_hours, factor_cello,
-             factor_bass, materials, source, edition, changed, retired, version)
-             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15) on conflict do nothing",
+             factor_bass, materials, source, edition, changed, retired, version, hazards)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16) on conflict do nothing",
         );
         Ok(self.bind(query, self.edition).execute().await? == 1)
     }
@@ -104,7 +107,7 @@ impl Job {
         let query = tx.query(
             "update job set name = $2, who = $3, minutes_low = $4, minutes_typical = $5, minutes_high = $6,
              wait_hours = $7, factor_cello = $8, factor_bass = $9, materials = $10, source = $11, edition = $12,
-             changed = $13, retired = $14, version = $15 + 1 where code = $1 and version = $15",
+             changed = $13, retired = $14, version = $15 + 1, hazards = $16 where code = $1 and version = $15",
         );
         Ok(self.bind(query, self.edition).execute().await? == 1)
     }
@@ -127,6 +130,7 @@ impl Job {
             .bind(self.changed)
             .bind(self.retired)
             .bind(self.version)
+            .bind(self.hazards.clone())
     }
 }
 

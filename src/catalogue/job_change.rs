@@ -2,18 +2,19 @@
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::changed::{self, Side};
+use crate::changed::{Shown, Side};
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
-use crate::once::{self, Key};
+use crate::once;
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
+use super::caution::{CAUTIONS, Caution};
+use super::entry::New;
 use super::job::{Job, JobStep};
 use super::job_form::{FIELDS, JobForm, Row, on_form, rows, typed_of};
 use super::new_job::{self, MATERIALS, WHO};
@@ -39,6 +40,9 @@ impl JobPage {
     fn materials(&self) -> [&'static str; 4] {
         MATERIALS
     }
+    fn cautions(&self) -> &'static [Caution] {
+        &CAUTIONS
+    }
     /// The words for one cell of the steps.
     #[expect(
         clippy::trivially_copy_pass_by_ref,
@@ -49,21 +53,9 @@ impl JobPage {
     }
 }
 
-/// What a form shows beside the fields themselves.
-#[derive(Default)]
-struct Shown {
-    problems: Problems,
-    typed: Typed,
-    changed: Option<Vec<Side>>,
-}
-
 async fn show(app: &App, who: &Who, (code, version): (&str, i64), shown: Shown) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
-    let status = match (&shown.changed, shown.problems.is_empty()) {
-        (Some(_), _) => StatusCode::PRECONDITION_FAILED,
-        (None, true) => StatusCode::OK,
-        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
-    };
+    let status = shown.status();
     let title = if code.is_empty() {
         "A new job"
     } else {
@@ -92,11 +84,7 @@ pub async fn new_page(State(app): State<App>, Extension(who): Extension<Who>) ->
         .with("factor_cello", "1")
         .with("factor_bass", "1")
         .with("materials", "none");
-    let shown = Shown {
-        typed,
-        ..Shown::default()
-    };
-    show(&app, &who, ("", 1), shown).await
+    show(&app, &who, ("", 1), Shown::fresh(typed)).await
 }
 
 /// `POST /catalogue/jobs/new`
@@ -108,32 +96,16 @@ pub async fn add(
     Extension(who): Extension<Who>,
     form: Form<JobForm>,
 ) -> Result<Response> {
-    let now = app.clock.now();
-    let key =
-        (!form.of.once.is_empty()).then(|| Key::new(&form.of.once, &[b"new job", form.of.name.as_bytes()]));
-    let mut tx = app.db.begin().await?;
-    if let Some(key) = &key {
-        once::begin(&mut tx, who.actor, key, now).await?;
-    }
-    let (new, problems, rows) = form.of.read();
-    let (job, _) = match new_job::add(&mut tx, problems, &new).await {
+    let mut new = New::begin(&app, &who, &form.of.once, &["new job", &form.of.name]).await?;
+    let (job, problems, rows) = form.of.read();
+    match new_job::add(&mut new.tx, problems, &job).await {
         Err(Error::Problems(problems)) => {
-            drop(tx);
-            let shown = Shown {
-                problems: on_form(&problems, &rows),
-                typed: form.typed,
-                changed: None,
-            };
-            return show(&app, &who, ("", 1), shown).await;
+            drop(new);
+            let shown = Shown::amiss(form.typed, on_form(&problems, &rows));
+            show(&app, &who, ("", 1), shown).await
         }
-        added => added?,
-    };
-    let location = format!("/catalogue/jobs/{}", job.code);
-    if let Some(key) = &key {
-        once::keep(&mut tx, who.actor, key, 303, &location, now).await?;
+        added => new.then(&format!("/catalogue/jobs/{}", added?.0.code)).await,
     }
-    tx.commit().await?;
-    Ok(Redirect::to(&location).into_response())
 }
 
 /// `GET /catalogue/jobs/{code}/change`
@@ -147,10 +119,7 @@ pub async fn page(
 ) -> Result<Response> {
     let job = Job::get(&app.db, &code).await?;
     let steps = JobStep::of(&app.db, &job.code).await?;
-    let shown = Shown {
-        typed: typed_of(&job, &steps),
-        ..Shown::default()
-    };
+    let shown = Shown::fresh(typed_of(&job, &steps));
     show(&app, &who, (&job.code, job.version), shown).await
 }
 
@@ -165,26 +134,21 @@ pub async fn change(
     form: Form<JobForm>,
 ) -> Result<Response> {
     let mut tx = app.db.begin().await?;
-    let mut shown = Shown {
-        typed: form.typed,
-        ..Shown::default()
-    };
-    let mut version = form.of.version;
+    let version = form.of.version;
     let (new, problems, rows) = form.of.read();
-    match new_job::change(&mut tx, problems, (&code, version), &new).await {
-        Err(Error::Problems(problems)) => shown.problems = on_form(&problems, &rows),
+    let (version, shown) = match new_job::change(&mut tx, problems, (&code, version), &new).await {
+        Err(Error::Problems(problems)) => (version, Shown::amiss(form.typed, on_form(&problems, &rows))),
         Err(Error::Stale(_)) => {
             let now = Job::get(&mut tx, &code).await?;
             let standing = typed_of(&now, &JobStep::of(&mut tx, &code).await?);
-            version = now.version;
-            shown.changed = Some(changed::between(&FIELDS, &standing, &shown.typed));
+            (now.version, Shown::late(&FIELDS, &standing, form.typed))
         }
         kept => {
             kept?;
             tx.commit().await?;
             return Ok(Redirect::to(&format!("/catalogue/jobs/{code}")).into_response());
         }
-    }
+    };
     drop(tx);
     show(&app, &who, (&code, version), shown).await
 }

@@ -5,6 +5,7 @@ use serde::Deserialize;
 use crate::changed::Field;
 use crate::form::{Problems, Typed, whole};
 
+use super::caution;
 use super::entry::decimal;
 use super::job::{Job, JobStep};
 use super::new_job::{MOST_STEPS, NewJob, NewJobStep};
@@ -12,7 +13,7 @@ use super::new_job::{MOST_STEPS, NewJob, NewJobStep};
 /// Empty rows behind those that are filled.
 const SPARE: usize = 3;
 
-pub const FIELDS: [Field; 12] = [
+pub const FIELDS: [Field; 13] = [
     ("name", "Name", false),
     ("who", "Who", true),
     ("minutes_low", "At least", false),
@@ -20,6 +21,7 @@ pub const FIELDS: [Field; 12] = [
     ("factor_cello", "On a cello", false),
     ("factor_bass", "On a bass", false),
     ("materials", "Materials", true),
+    ("hazards", "Take care", true),
     ("step", "Steps", false),
     ("step_minutes", "Minutes of the steps", false),
     ("step_wait", "Waits of the steps", false),
@@ -37,6 +39,8 @@ pub struct JobForm {
     factor_cello: String,
     factor_bass: String,
     materials: String,
+    /// The codes of the cautions that were ticked.
+    hazards: Vec<String>,
     place: Vec<String>,
     step: Vec<String>,
     step_minutes: Vec<String>,
@@ -111,6 +115,7 @@ impl JobForm {
             factor_cello: Some(decimal(&self.factor_cello)),
             factor_bass: Some(decimal(&self.factor_bass)),
             materials: self.materials.clone(),
+            hazards: self.hazards.clone(),
             steps: rows.iter().map(|row| row.2.clone()).collect(),
         };
         (job, problems, rows.into_iter().map(|row| row.0).collect())
@@ -147,6 +152,7 @@ pub fn on_form(problems: &Problems, rows: &[usize]) -> Problems {
         let parts: Vec<&str> = problem.field.split('.').collect();
         let field = match parts[..] {
             ["steps"] => "step-1".to_owned(),
+            ["hazards", _] => "hazards".to_owned(),
             ["steps", at, name] => {
                 let row = at.parse().ok().and_then(|at: usize| rows.get(at));
                 let name = match name {
@@ -174,6 +180,9 @@ pub fn typed_of(job: &Job, steps: &[JobStep]) -> Typed {
         .with("factor_cello", job.factor_cello.to_string())
         .with("factor_bass", job.factor_bass.to_string())
         .with("materials", &*job.materials);
+    for code in caution::codes_of(job) {
+        typed = typed.with("hazards", code);
+    }
     for step in steps {
         let wait = if step.wait_hours > 0.0 {
             step.wait_hours.to_string()

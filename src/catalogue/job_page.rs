@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
-use axum::response::Response;
+use axum::response::{IntoResponse, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
@@ -13,6 +13,7 @@ use crate::words;
 
 use super::cause::Cause;
 use super::caution::{self, Caution};
+use super::entry;
 use super::job::{Job, JobStep};
 use super::source;
 
@@ -20,6 +21,7 @@ use super::source;
 #[template(path = "catalogue/job_page.html")]
 struct JobPage {
     frame: Frame,
+    late: Option<String>,
     job: Job,
     steps: Vec<JobStep>,
     mends: Vec<Cause>,
@@ -54,7 +56,15 @@ pub async fn page(
     Extension(who): Extension<Who>,
     Path(code): Path<String>,
 ) -> Result<Response> {
-    let job = Job::get(&app.db, &code).await?;
+    show(&app, &who, &code, None).await
+}
+
+/// The page as it stands, with what came too late if something did.
+///
+/// # Errors
+/// As [`page`].
+pub async fn show(app: &App, who: &Who, code: &str, late: Option<String>) -> Result<Response> {
+    let job = Job::get(&app.db, code).await?;
     let shop = Shop::get(&app.db).await?;
     let all = Cause::all(&app.db).await?;
     let mends = |cause: &&Cause| cause.jobs().any(|own| own == job.code);
@@ -63,8 +73,9 @@ pub async fn page(
             .other_ways()
             .any(|way| way.split('+').any(|own| own == job.code))
     };
-    html(JobPage {
-        frame: Frame::new(&*job.name, shop.name, &who, "catalogue"),
+    let status = entry::status(late.as_ref());
+    let page = JobPage {
+        frame: Frame::new(&*job.name, shop.name, who, "catalogue"),
         steps: JobStep::of(&app.db, &job.code).await?,
         mends: all.iter().filter(mends).cloned().collect(),
         may_mend: all
@@ -73,9 +84,11 @@ pub async fn page(
             .filter(may_mend)
             .cloned()
             .collect(),
-        cautions: caution::of_job(&job.code),
+        cautions: caution::of_job(&job),
+        late,
         job,
-    })
+    };
+    Ok((status, html(page)?).into_response())
 }
 
 #[cfg(test)]

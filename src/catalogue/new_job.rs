@@ -6,6 +6,7 @@ use crate::db::Tx;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
+use super::caution::{self, CAUTIONS, Caution};
 use super::entry::{self, code_of, same_name, within};
 use super::job::{Job, JobStep};
 use super::source;
@@ -34,6 +35,8 @@ pub struct NewJob {
     pub factor_bass: Option<f64>,
     /// `none`, `low`, `medium` or `high`.
     pub materials: String,
+    /// The codes of the cautions that hold for it.
+    pub hazards: Vec<String>,
     /// In the order in which they are done.
     pub steps: Vec<NewJobStep>,
 }
@@ -106,6 +109,7 @@ impl NewJob {
             factor_cello: Some(kept.factor_cello),
             factor_bass: Some(kept.factor_bass),
             materials: kept.materials.clone(),
+            hazards: caution::codes_of(kept).into_iter().map(str::to_owned).collect(),
             steps: steps.iter().map(step).collect(),
         }
     }
@@ -149,6 +153,7 @@ impl NewJob {
         if !MATERIALS.contains(&self.materials.as_str()) {
             p.add("materials", "Say how much material it takes.");
         }
+        let hazards = self.hazards(p, kept);
         let mut factor =
             |field: &str, given: Option<f64>| within(p, field, given.unwrap_or(1.0), &(0.5..=5.0));
         let job = Job {
@@ -161,6 +166,7 @@ impl NewJob {
             factor_cello: factor("factor_cello", self.factor_cello),
             factor_bass: factor("factor_bass", self.factor_bass),
             materials: self.materials.clone(),
+            hazards,
             source: kept.map_or_else(|| source::OWN.to_owned(), |kept| kept.source.clone()),
             edition: kept.map_or(0, |kept| kept.edition),
             changed: true,
@@ -169,6 +175,24 @@ impl NewJob {
             name,
         };
         (job, steps)
+    }
+
+    /// The cautions of its own; none when they are as the program has them, whose editions it then follows.
+    fn hazards(&self, p: &mut Problems, kept: Option<&Job>) -> Option<String> {
+        let known = |code: &String| CAUTIONS.iter().any(|own| own.code == *code);
+        if let Some(at) = self.hazards.iter().position(|code| !known(code)) {
+            p.add(format!("hazards.{at}"), "Choose a caution of the catalogue.");
+        }
+        let codes = |hazards: Vec<&'static Caution>| -> Vec<&str> {
+            hazards.into_iter().map(|own| own.code.as_str()).collect()
+        };
+        let ticked = codes(caution::gathered(&self.hazards));
+        let of_program = kept.filter(|kept| kept.edition > 0).map(|kept| Job {
+            hazards: None,
+            ..kept.clone()
+        });
+        let as_program = of_program.is_some_and(|job| codes(caution::of_job(&job)) == ticked);
+        (!as_program).then(|| ticked.join(";"))
     }
 
     fn steps(&self, p: &mut Problems, job: &str) -> Vec<JobStep> {

@@ -6,15 +6,17 @@ use crate::db::{Db, Tx, insert_rows};
 use crate::diagnosis::models;
 use crate::error::{Error, Result};
 
+use super::answer::Answer;
 use super::cause::Cause;
 use super::descriptor::{Background, Descriptor, Likelihood};
 use super::job::{Job, JobStep};
 
 /// Raised whenever a file below `data/` changes.
-pub const EDITION: i64 = 1;
+pub const EDITION: i64 = 2;
 
 const CAUSES: &str = include_str!("data/causes.csv");
 const DESCRIPTORS: &str = include_str!("data/descriptors.csv");
+const ANSWERS: &str = include_str!("data/answers.csv");
 const BACKGROUND: &str = include_str!("data/background.csv");
 const LIKELIHOODS: &str = include_str!("data/likelihoods.csv");
 const JOBS: &str = include_str!("data/jobs.csv");
@@ -37,6 +39,11 @@ pub fn causes() -> Result<Vec<Cause>> {
 /// As [`causes`].
 pub fn descriptors() -> Result<Vec<Descriptor>> {
     rows(DESCRIPTORS)
+}
+/// # Errors
+/// As [`causes`].
+pub fn answers() -> Result<Vec<Answer>> {
+    rows(ANSWERS)
 }
 /// # Errors
 /// As [`causes`].
@@ -82,6 +89,8 @@ pub async fn bring_to(db: &Db, to: i64) -> Result<()> {
     let mut tx = db.begin().await?;
     seed_causes(&mut tx, to).await?;
     seed_descriptors(&mut tx, to).await?;
+    seed_answers(&mut tx).await?;
+    seed_figures(&mut tx).await?;
     seed_jobs(&mut tx, to).await?;
     models::changed(&mut tx).await?;
     tx.commit().await?;
@@ -121,17 +130,69 @@ async fn seed_descriptors(tx: &mut Tx, edition: i64) -> Result<()> {
         );
         descriptor.bind(query, edition).execute().await?;
     }
-    // The figures behind the answers are the program's; what the shop learns is kept elsewhere.
-    let own: Vec<(String,)> = tx.query("select code from cause where edition = 0").all().await?;
-    tx.query("delete from likelihood where cause in (select code from cause where edition > 0)")
+    Ok(())
+}
+
+/// The questions that are the program's, with the answers they have here. A question of the shop's own whose code the
+/// program came to use later stays the shop's own.
+async fn of_program(tx: &mut Tx) -> Result<Vec<Descriptor>> {
+    Ok(tx
+        .query("select * from descriptor where edition > 0")
+        .all()
+        .await?)
+}
+
+async fn seed_answers(tx: &mut Tx) -> Result<()> {
+    let here = of_program(tx).await?;
+    for row in answers()? {
+        if !here.iter().any(|own| own.code == row.descriptor) {
+            continue;
+        }
+        tx.query(
+            "insert into answer_words (descriptor, answer, words, changed) values ($1, $2, $3, $4)
+             on conflict (descriptor, answer) do update set words = excluded.words where not answer_words.changed",
+        )
+        .bind(row.descriptor)
+        .bind(row.answer)
+        .bind(row.words)
+        .bind(false)
         .execute()
         .await?;
-    tx.query("delete from background").execute().await?;
+    }
+    Ok(())
+}
+
+/// The figures behind the answers, where the shop did not give its own: by question for what is expected of any cause,
+/// by cause and question for what is expected of this one.
+async fn seed_figures(tx: &mut Tx) -> Result<()> {
+    let here = of_program(tx).await?;
+    let own: Vec<(String,)> = tx
+        .query("select distinct descriptor from background where own")
+        .all()
+        .await?;
+    let program = descriptors()?;
+    // A question that came to have other answers here keeps what is expected of them.
+    let as_program = |code: &str| {
+        let choices = |of: &[Descriptor]| {
+            of.iter()
+                .find(|own| own.code == code)
+                .map(|own| own.choices.clone())
+        };
+        choices(&here).is_some() && choices(&here) == choices(&program) && own.iter().all(|own| own.0 != code)
+    };
+    let mut usual = background()?;
+    usual.retain(|row| as_program(&row.descriptor));
+    for question in program.iter().filter(|own| as_program(&own.code)) {
+        tx.query("delete from background where descriptor = $1")
+            .bind(question.code.clone())
+            .execute()
+            .await?;
+    }
     insert_rows(
         tx,
         "insert into background (descriptor, answer, p) values",
         3,
-        &background()?,
+        &usual,
         |query, row| {
             query
                 .bind(row.descriptor.clone())
@@ -140,14 +201,32 @@ async fn seed_descriptors(tx: &mut Tx, edition: i64) -> Result<()> {
         },
     )
     .await?;
-    // A cause of the shop's own whose code the program came to use later stays the shop's own.
-    let mut of_program = likelihoods()?;
-    of_program.retain(|row| own.iter().all(|own| own.0 != row.cause));
+    let causes: Vec<(String,)> = tx.query("select code from cause where edition > 0").all().await?;
+    let told: Vec<(String, String)> = tx
+        .query("select cause, descriptor from likelihood_own")
+        .all()
+        .await?;
+    tx.query(
+        "delete from likelihood where cause in (select code from cause where edition > 0)
+         and descriptor in (select code from descriptor where edition > 0)
+         and not exists (select 1 from likelihood_own o where o.cause = likelihood.cause and o.descriptor = likelihood.descriptor)",
+    )
+    .execute()
+    .await?;
+    let mut rows = likelihoods()?;
+    rows.retain(|row| {
+        let question = here.iter().find(|own| own.code == row.descriptor);
+        causes.iter().any(|cause| cause.0 == row.cause)
+            && question.is_some_and(|own| own.choices().any(|choice| choice == row.answer))
+            && !told
+                .iter()
+                .any(|own| own.0 == row.cause && own.1 == row.descriptor)
+    });
     insert_rows(
         tx,
         "insert into likelihood (cause, descriptor, answer, p) values",
         4,
-        &of_program,
+        &rows,
         |query, row| {
             query
                 .bind(row.cause.clone())
@@ -165,8 +244,8 @@ async fn seed_jobs(tx: &mut Tx, edition: i64) -> Result<()> {
     for job in jobs()? {
         let query = tx.query(
             "insert into job (code, name, who, minutes_low, minutes_typical, minutes_high, wait_hours, factor_cello,
-             factor_bass, materials, source, edition, changed, retired, version)
-             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+             factor_bass, materials, source, edition, changed, retired, version, hazards)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
              on conflict (code) do update set name = excluded.name, who = excluded.who,
              minutes_low = excluded.minutes_low, minutes_typical = excluded.minutes_typical,
              minutes_high = excluded.minutes_high, wait_hours = excluded.wait_hours,

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::act::Act;
-use crate::catalogue::answer;
+use crate::catalogue::answer::Words;
 use crate::catalogue::descriptor::{Descriptor, check_answers};
 use crate::error::{Error, Result};
 use crate::form::Problems;
@@ -39,6 +39,7 @@ pub async fn answer(act: &mut Act, new: &NewAnswers) -> Result<()> {
     if act.instrument.is_bow() {
         return Err(Error::conflict("A bow is not asked about a noise."));
     }
+    let words = Words::all(&mut act.tx).await?;
     let mut answers = act.order.answers();
     for (code, said) in &new.answers {
         let before = if said.is_empty() {
@@ -47,7 +48,7 @@ pub async fn answer(act: &mut Act, new: &NewAnswers) -> Result<()> {
             answers.insert(code.clone(), said.clone())
         };
         if before.as_ref() != Some(said) {
-            tell(act, code, said, before.as_deref());
+            tell(act, &words, (code, said), before.as_deref());
         }
     }
     let kept: Vec<String> = answers
@@ -57,19 +58,19 @@ pub async fn answer(act: &mut Act, new: &NewAnswers) -> Result<()> {
     keep(act, kept.join(";")).await
 }
 
-fn tell(act: &mut Act, code: &str, said: &str, before: Option<&str>) {
-    let asked = answer::asked(code);
+fn tell(act: &mut Act, words: &Words, (code, said): (&str, &str), before: Option<&str>) {
+    let asked = words.asked(code);
     match (said, before) {
         ("", None) => {}
         ("", Some(before)) => act.say(format!(
             "Answer taken back, {asked}: {}",
-            answer::said(code, before)
+            words.said(code, before)
         )),
-        (said, None) => act.say(format!("Answered, {asked}: {}", answer::said(code, said))),
+        (said, None) => act.say(format!("Answered, {asked}: {}", words.said(code, said))),
         (said, Some(before)) => act.say(format!(
             "Answered anew, {asked}: {}, not {}",
-            answer::said(code, said),
-            answer::said(code, before)
+            words.said(code, said),
+            words.said(code, before)
         )),
     }
 }

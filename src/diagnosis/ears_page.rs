@@ -8,7 +8,6 @@ use serde::Deserialize;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::catalogue::answer;
 use crate::changed::{self, Field, Side};
 use crate::clock::Day;
 use crate::error::{Error, Result};
@@ -181,8 +180,8 @@ impl Taught {
         };
         let answered = |one: Answered| {
             let (asked, said) = (
-                answer::asked(&one.question),
-                answer::said(&one.question, &one.answer),
+                current.figures.words.asked(&one.question),
+                current.figures.words.said(&one.question, &one.answer),
             );
             line(name(&one.cause), format!("{asked}: {said}"), &one.beside)
         };

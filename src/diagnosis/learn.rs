@@ -13,6 +13,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use sqlx::FromRow;
 
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::{Background, Descriptor, Likelihood, SAYS_NOTHING};
 use crate::catalogue::tie;
@@ -60,6 +61,8 @@ pub struct Figures {
     /// Those that can be had; what was retired is neither ranked nor asked.
     pub causes: Vec<Cause>,
     pub descriptors: Vec<Descriptor>,
+    /// How their answers are said.
+    pub words: Words,
     background: HashMap<String, Vec<(String, f64)>>,
     likelihood: HashMap<(String, String), Vec<(String, f64)>>,
 }

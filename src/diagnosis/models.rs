@@ -9,6 +9,7 @@ use sqlx::FromRow;
 use tokio::sync::Mutex;
 
 use crate::admin::shop::Shop;
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::{Background, Descriptor, Likelihood};
 use crate::db::{Read, Tx};
@@ -269,12 +270,13 @@ async fn bring_up(on: &mut impl Read, counts: &mut Counts, known: i64) -> Result
 }
 
 async fn read(on: &mut impl Read, counts: &Counts, stand: Stand) -> Result<Current> {
-    let figures = Figures::new(
+    let mut figures = Figures::new(
         Cause::all(&mut *on).await?,
         Descriptor::all(&mut *on).await?,
-        on.read("select * from background").all::<Background>().await?,
+        Background::all(&mut *on).await?,
         on.read("select * from likelihood").all::<Likelihood>().await?,
     );
+    figures.words = Words::all(&mut *on).await?;
     let seasons: Option<Shop> = on.read("select * from shop where id = 1").optional().await?;
     let seasons = seasons
         .and_then(|shop| shop.seasons.parse().ok())

@@ -1,6 +1,6 @@
 //! The opinion: a ranking in words, with its reasons and what to do next; what pages and calls show.
 
-use crate::catalogue::answer;
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::{Cause, REGIONS};
 
 use super::checks::{self, Place};
@@ -232,9 +232,9 @@ impl Likely {
 impl Said {
     /// "Pegs or scroll held: it stops".
     #[must_use]
-    pub fn words(&self) -> String {
-        let asked = answer::asked(&self.descriptor);
-        let said = answer::said(&self.descriptor, &self.answer);
+    pub fn words(&self, words: &Words) -> String {
+        let asked = words.asked(&self.descriptor);
+        let said = words.said(&self.descriptor, &self.answer);
         format!("{asked}: {}", lower_first(&said))
     }
 

@@ -50,13 +50,28 @@ pub struct Cause {
 pub struct Descriptor {
     pub code: String,
     pub question: String,
-    pub answers: Vec<String>,
+    pub hint: String,
+    /// What it is about in a word or two, as an order shows it.
+    pub about: String,
     /// `customer`, `counter` or `bench`.
     pub asked_of: String,
-    pub hint: String,
+    pub minutes: f64,
+    /// Those that say something.
+    pub answers: Vec<Answer>,
+    /// The answer that says nothing: `not_sure` or `not_tried`.
+    pub says_nothing: Option<String>,
     pub retired: bool,
     /// What `If-Match` of the next change says.
     pub version: i64,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Answer {
+    /// What an order keeps.
+    pub code: String,
+    pub words: String,
+    /// How often it is said in a hundred, whatever the cause.
+    pub percent: f64,
 }
 
 #[derive(Serialize, ToSchema)]
@@ -77,6 +92,8 @@ pub struct Job {
     pub factor_bass: f64,
     /// `none`, `low`, `medium` or `high`.
     pub materials: String,
+    /// The codes of the cautions that hold for it.
+    pub hazards: Vec<String>,
     pub steps: Vec<JobStep>,
     pub retired: bool,
     /// What `If-Match` of the next change says.

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::catalogue::answer;
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::caution::STRUCTURAL;
 use crate::catalogue::descriptor::Descriptor;
@@ -171,22 +171,26 @@ fn questions(
         .filter(|(_, answer)| !answer.is_empty())
         .filter_map(|(code, _)| open.iter().find(|asked| asked.code == code));
     let answered = answered
-        .map(|asked| Question::new(asked, &picked(&asked.code)))
+        .map(|asked| Question::new(asked, &current.figures.words, &picked(&asked.code)))
         .collect();
     let open = open.iter().filter(|asked| picked(&asked.code).is_empty());
-    (answered, open.map(|asked| Question::new(asked, "")).collect())
+    (
+        answered,
+        open.map(|asked| Question::new(asked, &current.figures.words, ""))
+            .collect(),
+    )
 }
 
 impl Question {
-    fn new(asked: &Descriptor, picked: &str) -> Question {
+    fn new(asked: &Descriptor, words: &Words, picked: &str) -> Question {
         Question {
             answers: asked
                 .choices()
-                .map(|code| (code.to_owned(), answer::said(&asked.code, code)))
+                .map(|code| (code.to_owned(), words.said(&asked.code, code)))
                 .collect(),
             said: match picked {
                 "" => String::new(),
-                picked => answer::said(&asked.code, picked),
+                picked => words.said(&asked.code, picked),
             },
             descriptor: asked.clone(),
         }

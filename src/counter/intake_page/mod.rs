@@ -101,6 +101,27 @@ impl IntakePage {
         }
     }
 
+    /// Where the next thing is to be done, so that keyboard and screen reader land there: after a customer was chosen at
+    /// the instrument, or at the words if there is but one.
+    fn next(&self) -> &'static str {
+        let named = !self.typed.at("customer.name").is_empty();
+        match &self.customer {
+            _ if !self.problems.is_empty() => "",
+            None if named && self.typed.at("choose") != "nobody" => "",
+            None => "name",
+            Some(_)
+                if self
+                    .instruments
+                    .iter()
+                    .any(|own| self.picked(&own.id.to_string())) =>
+            {
+                "words"
+            }
+            Some(_) if self.instruments.is_empty() => "family",
+            Some(_) => "which",
+        }
+    }
+
     fn who_said(&self) -> String {
         match &self.customer {
             Some(customer) if customer.phone.is_empty() => format!("{} · known here", customer.name),
@@ -275,7 +296,7 @@ pub async fn look(State(app): State<App>, Extension(who): Extension<Who>, form: 
         "nobody" => form.typed.instead("customer.id", "").instead("instrument.id", ""),
         id => form.typed.instead("customer.id", id).instead("instrument.id", ""),
     };
-    show(&app, &who, typed.instead("choose", ""), Problems::default()).await
+    show(&app, &who, typed, Problems::default()).await
 }
 
 #[derive(Template)]

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::catalogue::answer;
+use crate::catalogue::answer::Words;
 use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::descriptor::Descriptor;
 use crate::counter::order_sheet::Sheet;
@@ -59,13 +59,19 @@ impl Ears {
             .map(|asked| asked.code.as_str())
             .take(ASKED)
             .collect();
-        let question = |code: &str| sheet.current.question(code).map(|it| Question::of(it, &given));
+        let words = &sheet.current.figures.words;
+        let question = |code: &str| {
+            sheet
+                .current
+                .question(code)
+                .map(|it| Question::of(it, words, &given))
+        };
         let asked: Vec<Question> = worth.iter().filter_map(|code| question(code)).collect();
         let others = sheet.current.figures.descriptors.iter();
         let others = others.filter(|it| it.fits(family) && !worth.contains(&it.code.as_str()));
         Ears {
             lines: lines(sheet, &opinion),
-            others: others.map(|it| Question::of(it, &given)).collect(),
+            others: others.map(|it| Question::of(it, words, &given)).collect(),
             asked,
             opinion,
         }
@@ -163,11 +169,11 @@ fn lines(sheet: &Sheet, opinion: &Opinion) -> Vec<Line> {
 }
 
 impl Question {
-    fn of(descriptor: &Descriptor, given: &BTreeMap<String, String>) -> Question {
+    fn of(descriptor: &Descriptor, words: &Words, given: &BTreeMap<String, String>) -> Question {
         let given = given.get(&descriptor.code);
         let choices = descriptor.choices().map(|choice| Choice {
             code: choice.to_owned(),
-            words: answer::said(&descriptor.code, choice),
+            words: words.said(&descriptor.code, choice),
             given: given.is_some_and(|given| given == choice),
         });
         Question {

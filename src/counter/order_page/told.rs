@@ -4,7 +4,6 @@ use uuid::Uuid;
 
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
-use crate::catalogue::answer;
 use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
@@ -106,9 +105,10 @@ impl OrderPage {
 
     /// The questions in short, by what the catalogue calls them, with their answers.
     pub(super) fn answers(&self) -> Vec<(String, String)> {
+        let words = &self.sheet.current.figures.words;
         let answers = self.sheet.order.answers().into_iter();
         answers
-            .map(|(code, answer)| (answer::asked(&code), answer::said(&code, &answer)))
+            .map(|(code, answer)| (words.asked(&code), words.said(&code, &answer)))
             .collect()
     }
 

@@ -1,4 +1,4 @@
-// The demo shop: one service for each worker, on a free port, with a data folder of its own that is thrown away.
+// A shop: one service for each worker, on a free port, with a data folder of its own that is thrown away.
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtemp, readFile, rm } from 'node:fs/promises';
@@ -11,11 +11,28 @@ const PROGRAM = process.env.PURFLE_BIN || fileURLToPath(new URL('../../../target
 const READY_WITHIN = 120_000; // filling the shop with a program built for debugging
 const STOPPED_WITHIN = 15_000; // it lets running requests finish for 10 s
 
+// The demo shop, with its people.
 export async function openDemo() {
+  const demo = await open('demo', '--orders', '300', '--seed', '7', '--as-of', '2026-02-20');
+  demo.people = signIns(await readFile(path.join(demo.data, 'demo-sign-in.txt'), 'utf8'));
+  return demo;
+}
+
+// A shop that nobody has set up yet: `link` opens it, once.
+export async function openEmpty() {
+  const shop = await open('serve');
+  const [link] = /\S+\/set-up\/\S+/.exec(shop.said()) ?? [];
+  if (!link) {
+    await shop.close();
+    throw new Error(`Nothing is said of how to set up the shop:\n${shop.said()}`);
+  }
+  return Object.assign(shop, { link, people: [] });
+}
+
+async function open(command, ...more) {
   const data = await mkdtemp(path.join(os.tmpdir(), 'purfle-demo-'));
   const address = `http://127.0.0.1:${await freePort()}`;
-  const words = ['demo', '--data', data, '--listen', address.slice('http://'.length)];
-  words.push('--orders', '300', '--seed', '7', '--as-of', '2026-02-20');
+  const words = [command, '--data', data, '--listen', address.slice('http://'.length), ...more];
   const { DATABASE_URL, ...env } = process.env;
   const service = spawn(PROGRAM, words, { env, stdio: ['ignore', 'pipe', 'pipe'] });
   const said = [];
@@ -43,7 +60,6 @@ export async function openDemo() {
 
   try {
     await ready(address, ended, demo);
-    demo.people = signIns(await readFile(path.join(data, 'demo-sign-in.txt'), 'utf8'));
   } catch (fault) {
     await demo.close().catch(() => {});
     throw fault;

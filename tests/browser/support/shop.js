@@ -1,6 +1,6 @@
 // What every journey stands on: `test` with a demo shop behind it, signing in, and a page that may not misbehave unnoticed.
 import { test as base, expect } from '@playwright/test';
-import { openDemo } from './demo.js';
+import { openDemo, openEmpty } from './demo.js';
 import { watch } from './watch.js';
 
 export { expect };
@@ -26,6 +26,15 @@ export const test = base.extend({
     if (info.status !== info.expectedStatus && said) await info.attach('what the service said', { body: said, contentType: 'text/plain' });
     complaints.settle();
   }, { auto: true }],
+});
+
+// The same in a shop that nobody has set up yet.
+export const emptyTest = test.extend({
+  shop: [async ({}, use) => {
+    const shop = await openEmpty();
+    await use(shop);
+    await shop.close();
+  }, { scope: 'worker', timeout: 150_000 }],
 });
 
 // `role`: counter, bench or owner; the one person of the demo shop who has little beside it.
