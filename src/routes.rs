@@ -4,11 +4,11 @@ use axum::Router;
 use axum::extract::Request;
 use axum::middleware::{Next, from_fn};
 use axum::response::{IntoResponse, Response};
-use axum::routing::{MethodRouter, get, patch, post};
+use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence, shop, staff,
+    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence, shop, staff, tellings,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -189,8 +189,12 @@ fn calls(table: Table) -> Table {
         .at(Staff, "/api/v1/catalogue/causes/{cause}", get(entries::cause))
         .at(Owner, "/api/v1/catalogue/causes/{cause}", patch(entries::change_cause))
         .at(Owner, "/api/v1/catalogue/causes/{cause}/retired", post(entries::retire_cause))
+        .at(Staff, "/api/v1/catalogue/causes/{cause}/answers", get(tellings::tellings))
+        .at(Staff, "/api/v1/catalogue/causes/{cause}/answers/{descriptor}", get(tellings::telling))
+        .at(Owner, "/api/v1/catalogue/causes/{cause}/answers/{descriptor}", put(tellings::say))
         .at(Staff, "/api/v1/catalogue/descriptors", get(catalogue::descriptors))
         .at(Staff, "/api/v1/catalogue/descriptors/{descriptor}", get(entries::descriptor))
+        .at(Owner, "/api/v1/catalogue/descriptors", post(entries::add_descriptor))
         .at(Owner, "/api/v1/catalogue/descriptors/{descriptor}", patch(entries::change_descriptor))
         .at(Owner, "/api/v1/catalogue/descriptors/{descriptor}/retired", post(entries::retire_descriptor))
         .at(Staff, "/api/v1/catalogue/jobs", get(catalogue::jobs))

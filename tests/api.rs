@@ -10,6 +10,7 @@ mod job;
 mod lists;
 mod once;
 mod pages;
+mod questions;
 mod refusals;
 mod roles;
 

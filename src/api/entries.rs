@@ -158,6 +158,21 @@ pub async fn descriptor(State(app): State<App>, Path(descriptor): Path<String>) 
     tell(question.descriptor.version, &shape::Descriptor::from(question))
 }
 
+/// Adds a question of the shop's own, with its answers.
+#[utoipa::path(post, path = "/api/v1/catalogue/descriptors", tag = "catalogue", request_body = NewQuestion, responses((status = 201, body = shape::Descriptor)))]
+pub async fn add_descriptor(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    call: Json<NewQuestion>,
+) -> Result<Response> {
+    let mut doing = Doing::make(&app, &who, call.key()?).await?;
+    let question = new_question::add(&mut doing.tx, &call.of).await?;
+    let version = question.descriptor.version;
+    doing
+        .answer(StatusCode::CREATED, version, &shape::Descriptor::from(question))
+        .await
+}
+
 /// Changes a question: what is left out stays, and null clears. Answers that are sent are those that change or are new.
 #[utoipa::path(patch, path = "/api/v1/catalogue/descriptors/{descriptor}", tag = "catalogue", request_body = NewQuestion, responses((status = 200, body = shape::Descriptor)))]
 pub async fn change_descriptor(

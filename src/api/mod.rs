@@ -16,5 +16,6 @@ pub mod shape;
 pub mod shop;
 pub mod staff;
 pub mod strict;
+pub mod tellings;
 pub mod token;
 pub mod whole;

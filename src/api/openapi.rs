@@ -12,7 +12,7 @@ use crate::once;
 
 use super::{
     acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, shape, shop,
-    staff,
+    staff, tellings,
 };
 
 #[derive(OpenApi)]
@@ -34,7 +34,8 @@ use super::{
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
         entries::cause, entries::add_cause, entries::change_cause, entries::retire_cause,
         entries::job, entries::add_job, entries::change_job, entries::retire_job,
-        entries::descriptor, entries::change_descriptor, entries::retire_descriptor,
+        entries::descriptor, entries::add_descriptor, entries::change_descriptor, entries::retire_descriptor,
+        tellings::tellings, tellings::telling, tellings::say,
         shop::read, shop::change,
         staff::list, staff::create, staff::read, staff::change,
         diagnosis::diagnosis, diagnosis::score,

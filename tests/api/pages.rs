@@ -82,6 +82,10 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
         "/catalogue/causes/{code}/retired",
         Ok("POST /api/v1/catalogue/causes/{cause}/retired"),
     ),
+    (
+        "/catalogue/causes/{code}/answers/{question}",
+        Ok("PUT /api/v1/catalogue/causes/{cause}/answers/{descriptor}"),
+    ),
     ("/catalogue/jobs/new", Ok("POST /api/v1/catalogue/jobs")),
     (
         "/catalogue/jobs/{code}/change",
@@ -90,6 +94,10 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     (
         "/catalogue/jobs/{code}/retired",
         Ok("POST /api/v1/catalogue/jobs/{job}/retired"),
+    ),
+    (
+        "/catalogue/questions/new",
+        Ok("POST /api/v1/catalogue/descriptors"),
     ),
     (
         "/catalogue/questions/{code}/change",

@@ -45,7 +45,21 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/catalogue/causes/{cause}", true, true),
     ("PATCH", "/api/v1/catalogue/causes/{cause}", false, false),
     ("POST", "/api/v1/catalogue/causes/{cause}/retired", false, false),
+    ("GET", "/api/v1/catalogue/causes/{cause}/answers", true, true),
+    (
+        "GET",
+        "/api/v1/catalogue/causes/{cause}/answers/{descriptor}",
+        true,
+        true,
+    ),
+    (
+        "PUT",
+        "/api/v1/catalogue/causes/{cause}/answers/{descriptor}",
+        false,
+        false,
+    ),
     ("GET", "/api/v1/catalogue/descriptors", true, true),
+    ("POST", "/api/v1/catalogue/descriptors", false, false),
     ("GET", "/api/v1/catalogue/descriptors/{descriptor}", true, true),
     (
         "PATCH",

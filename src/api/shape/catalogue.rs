@@ -74,6 +74,24 @@ pub struct Answer {
     pub percent: f64,
 }
 
+/// What the answers to one question tell of a cause.
+#[derive(Serialize, ToSchema)]
+pub struct Telling {
+    pub descriptor: String,
+    pub answers: Vec<TellingAnswer>,
+    /// What `If-Match` of the next change says; 0 as long as these are the program's figures.
+    pub version: i64,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct TellingAnswer {
+    pub code: String,
+    /// How often it is said in a hundred with this cause; null: as often as in general, beside what is said here.
+    pub percent: Option<f64>,
+    /// How often it is said in a hundred, whatever the cause.
+    pub in_general: f64,
+}
+
 #[derive(Serialize, ToSchema)]
 pub struct Job {
     pub code: String,
