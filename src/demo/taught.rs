@@ -211,7 +211,7 @@ impl Taught {
     fn until(&mut self, moment: Moment, rows: &mut Rows) {
         while self.waiting.peek().is_some_and(|due| due.0.at < moment) {
             match self.waiting.pop().map(|due| due.0.what) {
-                Some(What::Scored(scoring)) => self.score(*scoring, rows),
+                Some(What::Scored(scoring)) => self.score(&scoring, rows),
                 Some(What::Learned(lesson)) => self.learn(&lesson),
                 Some(What::Whole(lesson)) => rows.lessons.push(lesson),
                 None => break,
@@ -219,7 +219,7 @@ impl Taught {
         }
     }
 
-    fn score(&mut self, of: Scoring, rows: &mut Rows) {
+    fn score(&mut self, of: &Scoring, rows: &mut Rows) {
         let every = self.every * (1 + self.sums.lessons / SLOWER);
         if self.behind >= every {
             self.behind = 0;
