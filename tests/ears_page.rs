@@ -69,7 +69,7 @@ fn a_history_is_told_beside_its_baselines_with_its_calibration() {
             "The catalogue alone",
             "Shares alone",
             "As the bench looked",
-            "<svg class=\"chart\"",
+            "<svg class=\"chart tall\"",
             "Learned from",
         ] {
             assert!(page.body.contains(words), "{words} is not on the page");
