@@ -143,7 +143,8 @@ impl From<Question> for shape::Descriptor {
         };
         shape::Descriptor {
             says_nothing: own.blank().map(str::to_owned),
-            answers: question.choices.into_iter().map(answer).collect(),
+            answers: own.choices().map(str::to_owned).collect(),
+            choices: question.choices.into_iter().map(answer).collect(),
             about: question.about,
             code: own.code,
             question: own.question,

@@ -35,7 +35,7 @@ pub struct NewQuestion {
     pub minutes: Option<f64>,
     /// Those that say something; that nobody is sure is always there by itself. One that stands is named by its code,
     /// and stays when it is left out here, since orders may have it.
-    pub answers: Vec<NewAnswer>,
+    pub choices: Vec<NewAnswer>,
 }
 
 #[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
@@ -100,7 +100,7 @@ impl NewQuestion {
             about: kept.about.clone(),
             asked_of: kept.descriptor.asked_of.clone(),
             minutes: Some(kept.descriptor.minutes),
-            answers: kept.choices.iter().map(answer).collect(),
+            choices: kept.choices.iter().map(answer).collect(),
         }
     }
 
@@ -170,26 +170,26 @@ impl NewQuestion {
     fn choices(&self, p: &mut Problems, standing: &[Choice]) -> Vec<Choice> {
         let mut choices: Vec<Choice> = Vec::new();
         let mut given: Vec<(String, Option<f64>)> = Vec::new();
-        for (at, answer) in self.answers.iter().enumerate().take(4 * MOST) {
+        for (at, answer) in self.choices.iter().enumerate().take(4 * MOST) {
             let choice = answer.check(p, at, standing, &choices);
             choices.push(choice);
-            given.push((format!("answers.{at}.percent"), answer.percent));
+            given.push((format!("choices.{at}.percent"), answer.percent));
         }
         for was in standing {
             if choices.iter().all(|own| own.code != was.code) {
                 if choices.iter().any(|own| same_name(&own.words, &was.words)) {
-                    p.add("answers", ALIKE);
+                    p.add("choices", ALIKE);
                 }
                 choices.push(was.clone());
-                given.push(("answers".into(), Some(percent::of(was.share))));
+                given.push(("choices".into(), Some(percent::of(was.share))));
             }
         }
         if choices.len() < 2 {
-            p.add("answers", "A question needs at least two answers.");
+            p.add("choices", "A question needs at least two answers.");
         }
         if choices.len() > MOST.max(standing.len()) {
             let words = format!("Keep this to {MOST} answers, or make two questions of it.");
-            p.add("answers", words);
+            p.add("choices", words);
         }
         // A figure that reads as it stands is the one that stands, to the last digit.
         let reads_the_same = |own: &Choice, percent: Option<f64>| {
@@ -211,7 +211,7 @@ const ALIKE: &str = "Two answers read the same. Tell them apart.";
 
 impl NewAnswer {
     fn check(&self, p: &mut Problems, at: usize, standing: &[Choice], before: &[Choice]) -> Choice {
-        let field = |name: &str| format!("answers.{at}.{name}");
+        let field = |name: &str| format!("choices.{at}.{name}");
         let words = p.needed(&field("words"), &self.words, 60, "Say the answer in a few words.");
         if before.iter().any(|other| same_name(&other.words, &words)) {
             p.add(field("words"), ALIKE);

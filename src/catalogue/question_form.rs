@@ -75,7 +75,7 @@ impl QuestionForm {
             about: self.about.clone(),
             asked_of: self.asked_of.clone(),
             minutes: (!self.minutes.trim().is_empty()).then(|| decimal(&self.minutes)),
-            answers: if self.is_yes_no() {
+            choices: if self.is_yes_no() {
                 self.yes_no().into()
             } else {
                 self.filled().into_iter().map(|row| row.1).collect()
@@ -125,9 +125,9 @@ impl QuestionForm {
         for problem in problems {
             let parts: Vec<&str> = problem.field.split('.').collect();
             let field = match parts[..] {
-                ["answers", ..] if self.is_yes_no() => "yes_percent".to_owned(),
-                ["answers"] => "words-1".to_owned(),
-                ["answers", at, name] => {
+                ["choices", ..] if self.is_yes_no() => "yes_percent".to_owned(),
+                ["choices"] => "words-1".to_owned(),
+                ["choices", at, name] => {
                     let row = at.parse().ok().and_then(|at: usize| rows.get(at));
                     let name = if name == "code" { "words" } else { name };
                     format!("{name}-{}", row.map_or(1, |row| row.0))

@@ -64,7 +64,7 @@ pub struct Figures {
     /// How their answers are said.
     pub words: Words,
     background: HashMap<String, Vec<(String, f64)>>,
-    likelihood: HashMap<(String, String), Vec<(String, f64)>>,
+    likelihood: HashMap<String, HashMap<String, Vec<(String, f64)>>>,
 }
 
 /// What one order teaches: its confirmed causes, or that it was none of these.
@@ -86,7 +86,7 @@ pub struct Counts {
     /// The same cell by cell, as kept.
     kept: HashMap<(String, String, usize, usize), i64>,
     /// By cause, question and answer.
-    answers: HashMap<(String, String), BTreeMap<String, i64>>,
+    answers: HashMap<String, HashMap<String, BTreeMap<String, i64>>>,
 }
 
 /// Confirmed orders as they are kept; `month` counts from 0 for January.
@@ -142,10 +142,9 @@ impl Figures {
             }
         }
         for row in likelihood {
-            let of = (row.cause, row.descriptor);
-            figures
-                .likelihood
-                .entry(of)
+            let of_cause = figures.likelihood.entry(row.cause).or_default();
+            of_cause
+                .entry(row.descriptor)
                 .or_default()
                 .push((row.answer, row.p));
         }
@@ -155,7 +154,7 @@ impl Figures {
     /// P(answer | cause), in the order of the background's answers.
     fn given(&self, cause: &str, question: &str) -> Vec<f64> {
         let background = self.background.get(question).map_or(&[][..], Vec::as_slice);
-        let listed = self.likelihood.get(&(cause.to_owned(), question.to_owned()));
+        let listed = self.likelihood.get(cause).and_then(|of| of.get(question));
         answers_given(listed.map_or(&[], Vec::as_slice), background)
     }
 }
@@ -215,11 +214,9 @@ impl Counts {
 
     /// Sets the count of an answer to what is kept.
     pub fn set_answer(&mut self, row: &TaughtAnswer) {
-        let of = (row.cause.clone(), row.descriptor.clone());
-        self.answers
-            .entry(of)
-            .or_default()
-            .insert(row.answer.clone(), row.orders);
+        let of_cause = self.answers.entry(row.cause.clone()).or_default();
+        let counted = of_cause.entry(row.descriptor.clone()).or_default();
+        counted.insert(row.answer.clone(), row.orders);
     }
 
     /// Counts an answer given on confirmed orders.
@@ -227,13 +224,9 @@ impl Counts {
         if SAYS_NOTHING.contains(&answer) {
             return;
         }
-        let of = (cause.to_owned(), question.to_owned());
-        *self
-            .answers
-            .entry(of)
-            .or_default()
-            .entry(answer.to_owned())
-            .or_default() += orders;
+        let of_cause = self.answers.entry(cause.to_owned()).or_default();
+        let counted = of_cause.entry(question.to_owned()).or_default();
+        *counted.entry(answer.to_owned()).or_default() += orders;
     }
 
     fn cells(&self, family: &str, cause: &str) -> Cells {
@@ -256,7 +249,7 @@ impl Counts {
     /// How often each answer was given to a question on orders of a cause.
     #[must_use]
     pub fn answered(&self, cause: &str, question: &str) -> Option<&BTreeMap<String, i64>> {
-        self.answers.get(&(cause.to_owned(), question.to_owned()))
+        self.answers.get(cause)?.get(question)
     }
 
     /// P(answer | cause) with what was answered here.
@@ -268,8 +261,7 @@ impl Counts {
         catalogue: &[f64],
         strength: f64,
     ) -> Vec<f64> {
-        let of = (cause.to_owned(), question.to_owned());
-        let Some(counted) = self.answers.get(&of) else {
+        let Some(counted) = self.answered(cause, question) else {
             return catalogue.to_vec();
         };
         let own = |answer: &String| real(counted.get(answer).copied().unwrap_or(0));

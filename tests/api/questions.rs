@@ -15,7 +15,7 @@ const OF_NUT: &str = "/api/v1/catalogue/causes/nut_loose/answers";
 fn mute() -> Value {
     json!({
         "question": "What does the mute do to it?", "about": "with a mute", "asked_of": "counter", "minutes": 0.2,
-        "answers": [{"words": "It is gone", "percent": 50}, {"words": "It stays"}]
+        "choices": [{"words": "It is gone", "percent": 50}, {"words": "It stays"}]
     })
 }
 
@@ -68,7 +68,7 @@ fn a_question_of_the_shops_own_is_asked_and_ranks_at_once() {
         let gone = ranked(&shop, Some("it_is_gone")).await.0;
         assert!(gone > before && ranked(&shop, Some("it_stays")).await.0 < before);
         // Rarer in general, it tells more of the nut.
-        let answers = json!({"answers": [{"code": "it_is_gone", "words": "It is gone", "percent": 10}, {"code": "it_stays", "words": "It stays"}]});
+        let answers = json!({"choices": [{"code": "it_is_gone", "words": "It is gone", "percent": 10}, {"code": "it_stays", "words": "It stays"}]});
         changed(&owner, &format!("{QUESTIONS}/{MUTE}"), &answers).await;
         assert!(ranked(&shop, Some("it_is_gone")).await.0 > gone);
         comes_and_goes(&owner, &format!("{QUESTIONS}/{MUTE}")).await;
@@ -167,15 +167,15 @@ fn answers_are_worded_and_added_by_call_and_none_is_lost() {
         let owner = shop.program("owner").await;
         let path = added(&owner, QUESTIONS, &mute()).await;
         let told = owner.get(&path).await.json;
-        assert_eq!(told["answers"][1]["code"], "it_stays");
+        assert_eq!(told["choices"][1]["code"], "it_stays");
         assert_eq!(
             (&told["says_nothing"], &told["about"], &told["minutes"]),
             (&json!("not_sure"), &json!("with a mute"), &json!(0.2))
         );
-        let new = json!({"answers": [
+        let new = json!({"choices": [
             {"code": "it_stays", "words": "No change", "percent": 30}, {"words": "It is worse", "percent": 20}]});
         let told = changed(&owner, &path, &new).await.json;
-        let answers: Vec<(&str, f64)> = told["answers"]
+        let answers: Vec<(&str, f64)> = told["choices"]
             .as_array()
             .expect("answers")
             .iter()
@@ -191,7 +191,7 @@ fn answers_are_worded_and_added_by_call_and_none_is_lost() {
             [("it_stays", 30.0), ("it_is_worse", 20.0), ("it_is_gone", 50.0)]
         );
         is_guarded(&owner, &path, &json!({"hint": "Any mute."})).await;
-        let one = |answer: Value| json!({"answers": [answer]});
+        let one = |answer: Value| json!({"choices": [answer]});
         let cases = [
             (json!({"question": null}), "/question"),
             (json!({"asked_of": "anybody"}), "/asked_of"),
@@ -199,13 +199,13 @@ fn answers_are_worded_and_added_by_call_and_none_is_lost() {
             (json!({"about": "x".repeat(61)}), "/about"),
             (
                 one(json!({"code": "no_such", "words": "x", "percent": 1})),
-                "/answers/0/code",
+                "/choices/0/code",
             ),
-            (one(json!({"code": "it_stays"})), "/answers/0/words"),
-            (one(json!({"words": "Not sure"})), "/answers/0/words"),
-            (one(json!({"words": "It is gone"})), "/answers"),
-            (one(json!({"words": "x", "percent": 0.1})), "/answers/0/percent"),
-            (one(json!({"words": "x", "share": 1})), "/answers/0/share"),
+            (one(json!({"code": "it_stays"})), "/choices/0/words"),
+            (one(json!({"words": "Not sure"})), "/choices/0/words"),
+            (one(json!({"words": "It is gone"})), "/choices"),
+            (one(json!({"words": "x", "percent": 0.1})), "/choices/0/percent"),
+            (one(json!({"words": "x", "share": 1})), "/choices/0/share"),
         ];
         is_refused_at(&owner, &path, &cases).await;
     });
@@ -219,7 +219,7 @@ fn every_question_can_be_sent_back_as_it_was_told_and_follows_the_editions_still
         for told in all["items"].as_array().expect("questions") {
             let path = format!("{QUESTIONS}/{}", told["code"].as_str().expect("a code"));
             let mut body = told.clone();
-            for not_said in ["code", "says_nothing", "retired", "version"] {
+            for not_said in ["code", "answers", "says_nothing", "retired", "version"] {
                 body.as_object_mut().expect("members").remove(not_said);
             }
             let mut now = changed(&owner, &path, &body).await.json;

@@ -56,8 +56,10 @@ pub struct Descriptor {
     /// `customer`, `counter` or `bench`.
     pub asked_of: String,
     pub minutes: f64,
-    /// Those that say something.
-    pub answers: Vec<Answer>,
+    /// The codes of all answers, as an order keeps them.
+    pub answers: Vec<String>,
+    /// The answers that say something, with their words.
+    pub choices: Vec<Answer>,
     /// The answer that says nothing: `not_sure` or `not_tried`.
     pub says_nothing: Option<String>,
     pub retired: bool,
