@@ -250,7 +250,7 @@ fn a_question_is_worded_anew_and_retired_and_its_answers_stay() {
         let cases = [
             (json!({"question": null}), "/question"),
             (json!({"question": "x".repeat(201)}), "/question"),
-            (json!({"choices": []}), "/choices"),
+            (json!({"answers": []}), "/answers"),
         ];
         is_refused_at(&owner, &path, &cases).await;
         comes_and_goes(&owner, &path).await;
