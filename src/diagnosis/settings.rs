@@ -104,6 +104,9 @@ pub fn power_words(stand: &Stand) -> String {
         0 => "from the catalogue, since nothing was found here yet".to_owned(),
         orders => format!("fitted on {}", crate::words::count(orders, "order", "orders")),
     };
+    if power >= 100.0 {
+        return format!("Here each answer about a noise counts in full ({from}).");
+    }
     format!(
         "Answers about one noise say partly the same, so each counts for {power}\u{a0}% of what it would alone \
          ({from})."

@@ -1,6 +1,7 @@
 // A shop's first day: it is set up by its link, and whatever is typed into it is shown as text.
 import { readFileSync } from 'node:fs';
 import { emptyTest as test, expect, noViolations, signIn } from './support/shop.js';
+import { answerQuestion } from './support/take_in.js';
 
 const { strings } = JSON.parse(readFileSync(new URL('../data/bad_strings.json', import.meta.url), 'utf8'));
 const OWNER = { name: 'Wilhelmine', password: 'four pegs and a post', roles: ['owner', 'counter', 'bench'] };
@@ -148,13 +149,12 @@ test('what is typed anywhere is shown as text everywhere', async ({ page, shop }
       'complaint.words': next(), also_left: next(40, (value) => !value.includes(',') && !value.includes(';')), condition: next(),
     };
     await page.goto('/intake');
-    await page.evaluate(() => { for (const fold of document.querySelectorAll('details:not(.questions)')) fold.open = true; });
+    await page.evaluate(() => { for (const fold of document.querySelectorAll('details')) fold.open = true; });
     await page.locator('[name="instrument.family"][value="violin"]').check();
     await page.locator('[name="customer.kind"][value="school"]').check(); // a school is called by its whole name
     for (const [field, words] of Object.entries(typed)) await page.locator(`[name="${field}"]`).fill(words);
     const answer = page.locator(`[name="complaint.answers.${code}"]`).first();
-    await page.locator('details.questions', { has: answer }).evaluate((details) => { details.open = true; });
-    await answer.check();
+    await answerQuestion(page, code, await answer.getAttribute('value'));
     await page.locator('[name="authorised_limit"]').fill('500');
     await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
     await expect(page).toHaveURL(/\/orders\/\d+\/papers$/);

@@ -17,13 +17,17 @@ export async function takeIn(page, { name, family = 'violin', words, limit = '',
   return new URL(page.url()).pathname.replace(/\/papers$/, '');
 }
 
-// Answers a question wherever it stands: folded among the others, or open.
+// Answers a question wherever it stands: folded among the others, or open. What an earlier answer changed may still move it
+// about, so it is tried until it takes.
 export async function answerQuestion(page, code, answer) {
   const pick = page.locator(`[name="complaint.answers.${code}"][value="${answer}"]`);
   const question = page.locator(`[data-question="${code}"]`);
-  if (!(await question.isVisible())) await page.locator('#more > summary').click();
-  if (!(await pick.isVisible())) await question.locator('summary').click();
   const heard = page.waitForResponse('**/intake/ears');
-  await pick.check();
+  await expect(async () => {
+    const more = page.locator('#more > summary');
+    if (!(await question.isVisible()) && (await more.isVisible())) await more.click({ timeout: 1000 });
+    if (!(await pick.isVisible())) await question.locator('summary').click({ timeout: 1000 });
+    await pick.check({ timeout: 1000 });
+  }).toPass();
   await heard;
 }
