@@ -136,7 +136,7 @@ fn whatever_is_answered_the_probabilities_stay_probabilities() {
                 assert!(ranking.decibans(cause).is_finite());
                 assert!(
                     model
-                        .reasons(&ranking, &evidence, cause)
+                        .reasons(&ranking, &evidence, &model.expected(&ranking, &evidence), cause)
                         .iter()
                         .all(|reason| reason.decibans.is_finite())
                 );
@@ -163,7 +163,7 @@ fn without_answers_the_shares_stand_and_a_single_answer_weighs_what_its_reason_s
     };
     let ranking = model.rank(&one);
     for cause in 0..model.causes.len() {
-        let reason = model.reasons(&ranking, &one, cause)[0].decibans;
+        let reason = model.reasons(&ranking, &one, &model.expected(&ranking, &one), cause)[0].decibans;
         assert!((reason - ranking.decibans(cause)).abs() < 1e-9);
     }
     let pin = model.cause("peg_pin_loose").expect("a cause");

@@ -60,8 +60,8 @@ pub struct Asked {
 }
 
 impl Opinion {
-    /// What is thought of a noise of this family; nothing of a bow. With `catalogue_alone` what the shop has taught is
-    /// left out, otherwise it follows the shop's settings.
+    /// What is thought of a noise of this family; `model` is the one to go by, with what the
+    /// shop has taught or without.
     #[must_use]
     pub fn of(current: &Current, model: &Model, family: &str, evidence: &Evidence, place: Place) -> Opinion {
         let ranking = model.rank(evidence);
@@ -74,9 +74,12 @@ impl Opinion {
             )
         });
         let minutes = checks::expected_minutes(&steps.collect::<Vec<_>>());
+        let expected = model.expected(&ranking, evidence);
         let likely = ranking.order.iter().filter_map(|at| {
             let next = order.iter().position(|next| next == at).map(|place| place + 1);
-            likely(current, model, family, evidence, &ranking, *at, next)
+            let reasons = model.reasons(&ranking, evidence, &expected, *at);
+            let reasons = reasons.iter().map(|reason| said(model, reason)).collect();
+            likely(current, model, family, evidence, &ranking, *at, (next, reasons))
         });
         let likely: Vec<Likely> = likely.collect();
         Opinion {
@@ -119,7 +122,7 @@ fn likely(
     evidence: &Evidence,
     ranking: &Ranking,
     at: usize,
-    next: Option<usize>,
+    (next, reasons): (Option<usize>, Vec<Said>),
 ) -> Option<Likely> {
     let entry = &model.causes[at];
     let groups = current.alike(family);
@@ -139,11 +142,7 @@ fn likely(
             .iter()
             .find(|check| check.0 == at)
             .map(|check| check.1),
-        reasons: model
-            .reasons(ranking, evidence, at)
-            .iter()
-            .map(|reason| said(model, reason))
-            .collect(),
+        reasons,
         alike: alike.map(|(_, other)| other.code.clone()).collect(),
     })
 }

@@ -246,24 +246,40 @@ impl Model {
         })
     }
 
+    /// How likely each answer was before anything was heard, in the order of the evidence: what [`Model::reasons`] needs,
+    /// worked out once for all causes.
+    #[must_use]
+    pub fn expected(&self, ranking: &Ranking, evidence: &Evidence) -> Vec<f64> {
+        let none = (1.0 - ranking.prior.iter().sum::<f64>()).max(0.0);
+        let of = |&(question, answer): &(usize, usize)| {
+            let causes = ranking.prior.iter().copied().chain([none]).enumerate();
+            causes
+                .map(|(at, prior)| prior * self.questions[question].p(at, answer))
+                .sum()
+        };
+        evidence.answers.iter().map(of).collect()
+    }
+
     /// What each answer on its own says of a cause, against all others as likely as they were before anything was
     /// heard; the strongest first. Because answers overlap, they do not add up to the whole.
     #[must_use]
-    pub fn reasons(&self, ranking: &Ranking, evidence: &Evidence, cause: usize) -> Vec<Reason> {
-        let none = (1.0 - ranking.prior.iter().sum::<f64>()).max(0.0);
+    pub fn reasons(
+        &self,
+        ranking: &Ranking,
+        evidence: &Evidence,
+        expected: &[f64],
+        cause: usize,
+    ) -> Vec<Reason> {
+        let prior = ranking.prior[cause];
         let mut reasons: Vec<Reason> = evidence
             .answers
             .iter()
-            .map(|&(question, answer)| {
-                let asked = &self.questions[question];
-                let others = ranking.prior.iter().copied().chain([none]).enumerate();
-                let (mut p, mut weight) = (0.0, 0.0);
-                for (at, prior) in others.filter(|other| other.0 != cause) {
-                    p += prior * asked.p(at, answer);
-                    weight += prior;
-                }
-                let ratio = if p > 0.0 {
-                    asked.p(cause, answer) * weight / p
+            .zip(expected)
+            .map(|(&(question, answer), expected)| {
+                let p = self.questions[question].p(cause, answer);
+                let of_others = expected - prior * p;
+                let ratio = if of_others > 0.0 {
+                    p * (1.0 - prior) / of_others
                 } else {
                     1.0
                 };
