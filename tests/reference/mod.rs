@@ -2,10 +2,13 @@
 //! source. `published_*` is what the literature prints, `computed_*` what the library or the arithmetic named there gives.
 
 mod age_and_season;
+mod association;
 pub mod code;
 mod interval;
 mod money;
 mod ranking;
+mod season;
+mod shrink;
 mod tag;
 
 use std::collections::HashMap;
@@ -37,5 +40,15 @@ impl Row {
     pub fn source(&self) -> String {
         let case = self.0.get("case_id").map_or("", String::as_str);
         format!("{case} [{}: {}]", self.text("provenance"), self.text("source"))
+    }
+}
+
+/// Fails unless a figure is what was published or computed elsewhere; a cell that is blank says nothing.
+pub fn near(ours: f64, theirs: Option<f64>, tolerance: f64, source: &str) {
+    if let Some(theirs) = theirs {
+        assert!(
+            (ours - theirs).abs() <= tolerance,
+            "{ours} here, {theirs} there: {source}"
+        );
     }
 }

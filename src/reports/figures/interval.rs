@@ -2,9 +2,6 @@
 
 use serde::Serialize;
 
-/// Two-sided 95 %: the 0.975 quantile of the standard normal distribution.
-const Z: f64 = 1.959_963_984_540_054;
-
 /// A rate's range, both ends within 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Interval {
@@ -19,7 +16,7 @@ pub struct Interval {
 /// successes than trials.
 #[must_use]
 pub fn wilson(successes: u64, trials: u64) -> Option<Interval> {
-    wilson_at(Z, successes, trials)
+    wilson_at(super::Z95, successes, trials)
 }
 
 /// The same of another level: `z` is the quantile of the standard normal distribution.
