@@ -34,4 +34,5 @@ mod serve;
 mod shop_settings;
 mod simulated;
 mod staff;
+mod standing;
 mod tally;

@@ -7,8 +7,9 @@ use purfle::clock::{Day, Moment, YearMonth, Zone};
 use purfle::counter::intake::{Intake, Which};
 use purfle::counter::order::Order;
 use purfle::reports::age::AgeBand;
+use purfle::reports::calendar::Calendar;
 use purfle::reports::figures::interval::wilson;
-use purfle::reports::recurrence::{BySeason, Recurrence, Totals, by_month};
+use purfle::reports::recurrence::{Recurrence, Totals, Years, by_month};
 use purfle::reports::season::{Season, Seasons};
 use purfle::reports::share::Share;
 use purfle::reports::span::Span;
@@ -120,6 +121,79 @@ fn acts_on_orders_lead_to_their_cells() {
             (&cellos["inspected"], cellos["cells"].as_array().map(Vec::len)),
             (&1.into(), Some(0))
         );
+    });
+}
+
+/// Fisher's tea tasting (The Design of Experiments, 1935): 3 of 4 beside 1 of 4 is 34 in 70 by chance, two-sided.
+#[test]
+fn cells_stand_beside_the_rest_of_the_shop() {
+    on_both(async |shop| {
+        for (band, seams) in [(AgeBand::From100, 3), (AgeBand::From2, 1)] {
+            count(&shop, "2025-01", ("violin", band), "", 4).await;
+            count(&shop, "2025-01", ("violin", band), "seam_open_lower", seams).await;
+        }
+        let answer = figures(&shop, "from=2025-01&to=2025-01").await.json;
+        let cells = answer["cells"].as_array().expect("cells");
+        assert_eq!(cells.len(), 2);
+        for cell in cells {
+            let figure = |name: &str| cell[name].as_f64().expect("a figure");
+            assert!((figure("p_value") - 34.0 / 70.0).abs() < 1e-9, "{cell}");
+            assert!((figure("q_value") - 34.0 / 70.0).abs() < 1e-9, "{cell}");
+            assert!(
+                figure("shrunk_rate") > 0.2 && figure("shrunk_rate") < 0.8,
+                "{cell}"
+            );
+        }
+        let cause = &answer["causes"][0];
+        assert_eq!(
+            (&cause["season"], &cause["age_trend"]),
+            (&Value::Null, &Value::Null)
+        );
+    });
+}
+
+#[test]
+fn causes_tell_how_they_go_with_age_and_over_the_year() {
+    on_both(async |shop| {
+        for month in 1..=12 {
+            let at = format!("2025-{month:02}");
+            let dry = if [12, 1, 2].contains(&month) { 3 } else { 1 };
+            for (band, seams) in [(AgeBand::From2, 1), (AgeBand::From20, 2), (AgeBand::From100, 4)] {
+                count(&shop, &at, ("violin", band), "", 40).await;
+                count(&shop, &at, ("violin", band), "seam_open_lower", seams * dry).await;
+            }
+        }
+        let answer = figures(&shop, "from=2025-01&to=2025-12").await.json;
+        let cause = &answer["causes"][0];
+        let (season, trend) = (&cause["season"], &cause["age_trend"]);
+        assert_eq!(
+            (&season["peak_month"], &trend["direction"]),
+            (&1.into(), &"rises".into())
+        );
+        for told in [season, trend] {
+            assert!(told["p_value"].as_f64().expect("a chance") < 0.001, "{told}");
+            assert_eq!(
+                told["p_value"], told["q_value"],
+                "one cause alone: nothing to correct for"
+            );
+        }
+        let words = shop
+            .sign_in("owner")
+            .await
+            .get("/month?from=2025-01&to=2025-12")
+            .await
+            .body;
+        assert!(
+            words.contains("it rises with age") && words.contains("highest in January"),
+            "{words}"
+        );
+        let table = shop
+            .sign_in("owner")
+            .await
+            .get("/month.csv?from=2025-01&to=2025-12&table=months")
+            .await
+            .body;
+        assert!(table.contains("1,120,21") && table.contains("6,120,7"), "{table}");
     });
 }
 
@@ -345,13 +419,14 @@ fn seasons_are_the_same_read_either_way() {
                 .await
                 .expect("figures");
             let months = by_month(db, year, family).await.expect("months");
+            let years = Years::read(db, family, (2024, 2026), "").await.expect("years");
             let (one, other) = (
-                BySeason::of_figures(&figures),
-                BySeason::of_months(&months, &seasons),
+                Calendar::of_figures(&figures, seasons),
+                Calendar::of_years(&years, year, seasons),
             );
             for season in Season::ALL {
                 for cause in ["seam_open_lower", "peg_pin_loose"] {
-                    assert_eq!(one.of(season).share(cause), other.of(season).share(cause));
+                    assert_eq!(one.share(season, cause), other.share(season, cause));
                 }
             }
             assert_eq!(

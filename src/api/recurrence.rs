@@ -8,12 +8,13 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::age::AgeBand;
 use crate::reports::ask::family;
-use crate::reports::recurrence::{Confirmed, Recurrence};
-use crate::reports::season::Season;
-use crate::reports::share::Share;
+use crate::reports::calendar::Calendar;
+use crate::reports::recurrence::Recurrence;
+use crate::reports::season::{Season, Seasons};
 use crate::reports::span::Span;
+use crate::reports::standing::{Standing, standings};
+use crate::reports::weigh;
 
 use super::json::Query;
 
@@ -58,6 +59,12 @@ pub struct CellAnswer {
     /// Of Wilson's 95 % interval, as is `high`.
     low: Option<f64>,
     high: Option<f64>,
+    /// The rate to be expected here, leaning on the cause's other cells: a beta-binomial prior fitted to them.
+    shrunk_rate: Option<f64>,
+    /// Against the rest of the shop by Fisher's exact test, two-sided; `null` where there is no rest.
+    p_value: Option<f64>,
+    /// Benjamini and Hochberg's over all cells of this answer.
+    q_value: Option<f64>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
@@ -68,6 +75,39 @@ pub struct CauseAnswer {
     /// Of Wilson's 95 % interval, as is `high`.
     low: Option<f64>,
     high: Option<f64>,
+    /// A wave over the twelve months against none; `null` under ten confirmed orders, or where a month of the year was not
+    /// inspected in.
+    season: Option<SeasonAnswer>,
+    /// Cochran and Armitage's over the five known age bands; `null` under ten confirmed orders, or where there is nothing to
+    /// compare.
+    age_trend: Option<TrendAnswer>,
+}
+
+#[derive(Debug, Serialize, utoipa::ToSchema)]
+pub struct SeasonAnswer {
+    /// Of the likelihood ratio of a logistic regression on the sine and cosine of the month, two degrees of freedom.
+    p_value: f64,
+    /// Benjamini and Hochberg's over the causes of this answer.
+    q_value: Option<f64>,
+    /// 1 for January.
+    peak_month: u8,
+    /// Where in the year it is highest, from 0 at the start of January to 12.
+    peak: f64,
+    /// How far to either side the peak may truly lie, in months, 95 %; `null` where it may be any month.
+    peak_within: Option<f64>,
+    /// Of the log odds, from the middle to the highest point.
+    amplitude: f64,
+}
+
+#[derive(Debug, Serialize, utoipa::ToSchema)]
+pub struct TrendAnswer {
+    p_value: f64,
+    /// Benjamini and Hochberg's over the causes of this answer.
+    q_value: Option<f64>,
+    /// `rises` or `falls` with age, or `level`.
+    direction: &'static str,
+    /// How much the rate changes from one band to the next.
+    slope: f64,
 }
 
 /// How often each cause turns up among the orders inspected, by age and season.
@@ -80,7 +120,7 @@ pub async fn recurrence(
     let shop = Shop::get(&app.db).await?;
     let figures = Recurrence::read(&app.db, span, family, &shop.seasons()).await?;
     let as_of = shop.today(app.clock.now()).iso();
-    Ok(Json(RecurrenceAnswer::of(as_of, &figures)))
+    Ok(Json(RecurrenceAnswer::of(as_of, &figures, shop.seasons())))
 }
 
 impl RecurrenceAsked {
@@ -105,8 +145,10 @@ impl RecurrenceAsked {
 }
 
 impl RecurrenceAnswer {
-    fn of(as_of: String, figures: &Recurrence) -> RecurrenceAnswer {
-        let causes = figures.causes.iter().map(|cause| {
+    fn of(as_of: String, figures: &Recurrence, seasons: Seasons) -> RecurrenceAnswer {
+        let calendar = Calendar::of_figures(figures, seasons);
+        let standings = standings(figures, &Season::ALL, &calendar, &calendar);
+        let causes = figures.causes.iter().zip(&standings).map(|(cause, standing)| {
             let share = figures.share(cause);
             let interval = share.interval();
             CauseAnswer {
@@ -115,29 +157,66 @@ impl RecurrenceAnswer {
                 rate: share.rate(),
                 low: interval.map(|interval| interval.low),
                 high: interval.map(|interval| interval.high),
+                season: SeasonAnswer::of(standing),
+                age_trend: TrendAnswer::of(standing),
             }
         });
         RecurrenceAnswer {
             as_of,
             inspected: figures.inspected.all(),
-            cells: figures.cells().map(CellAnswer::of).collect(),
+            cells: weigh::cells(figures).iter().map(CellAnswer::of).collect(),
             causes: causes.collect(),
         }
     }
 }
 
+impl SeasonAnswer {
+    fn of(standing: &Standing) -> Option<SeasonAnswer> {
+        let swing = standing.swing?;
+        Some(SeasonAnswer {
+            p_value: swing.p_value,
+            q_value: standing.swing_q,
+            peak_month: swing.peak_month(),
+            peak: swing.peak,
+            peak_within: swing.peak_within,
+            amplitude: swing.amplitude,
+        })
+    }
+}
+
+impl TrendAnswer {
+    fn of(standing: &Standing) -> Option<TrendAnswer> {
+        let trend = standing.trend?;
+        let direction = match trend.z {
+            z if z > 0.0 => "rises",
+            z if z < 0.0 => "falls",
+            _ => "level",
+        };
+        Some(TrendAnswer {
+            p_value: trend.p_value,
+            q_value: standing.trend_q,
+            direction,
+            slope: trend.slope,
+        })
+    }
+}
+
 impl CellAnswer {
-    fn of((cause, band, season, share): (&Confirmed, AgeBand, Season, Share)) -> CellAnswer {
+    fn of(cell: &weigh::Cell<'_>) -> CellAnswer {
+        let share = cell.weighed.share;
         let interval = share.interval();
         CellAnswer {
-            cause: cause.cause.clone(),
-            age_band: band.code(),
-            season: season.code(),
+            cause: cell.cause.cause.clone(),
+            age_band: cell.band.code(),
+            season: cell.season.code(),
             inspected: share.inspected,
             confirmed: share.confirmed,
             rate: share.rate(),
             low: interval.map(|interval| interval.low),
             high: interval.map(|interval| interval.high),
+            shrunk_rate: cell.weighed.shrunk,
+            p_value: cell.weighed.p_value,
+            q_value: cell.weighed.q_value,
         }
     }
 }

@@ -20,6 +20,25 @@ pub fn scale<'a>(shares: impl IntoIterator<Item = &'a Share>) -> f64 {
     SCALES.into_iter().find(|scale| most <= *scale).unwrap_or(1.0)
 }
 
+/// Ranges of fewer inspected orders than this may run off the top of a small picture, so that they do not flatten the others.
+const STEADY: i64 = 20;
+
+/// The smallest scale on which all shares fit, and the ranges of all but the least steady.
+#[must_use]
+pub fn panel_scale<'a>(shares: impl IntoIterator<Item = &'a Share>) -> f64 {
+    let end = |share: &Share| {
+        if share.few() {
+            0.0
+        } else if share.inspected < STEADY {
+            share.rate().unwrap_or_default()
+        } else {
+            share.interval().map_or(0.0, |interval| interval.high)
+        }
+    };
+    let most = shares.into_iter().map(end).fold(0.0, f64::max);
+    SCALES.into_iter().find(|scale| most <= *scale).unwrap_or(1.0)
+}
+
 /// One bar with its range; empty where there are too few to say.
 #[must_use]
 pub fn bar(share: &Share, scale: f64) -> Markup {
@@ -40,12 +59,21 @@ const TOP: f64 = 12.0;
 const FLOOR: f64 = 170.0;
 
 /// A dot with its range for each month or year, its short name and the counts below: what goes into an `svg.chart` of 680
-/// by 240.
+/// by 240. The same months of years before are thin lines behind.
 #[must_use]
-pub fn course(shares: &[(String, Share)]) -> Markup {
-    let scale = scale(shares.iter().map(|point| &point.1));
+pub fn course(shares: &[(String, Share)], before: &[Vec<Share>]) -> Markup {
+    let said = |share: &Share| share.rate().filter(|_| !share.few());
+    let highest = before.iter().flatten().filter_map(said).fold(0.0, f64::max);
+    let ranges = scale(shares.iter().map(|point| &point.1));
+    let scale = SCALES
+        .into_iter()
+        .find(|scale| *scale >= ranges && highest <= *scale)
+        .unwrap_or(1.0);
     let mut svg = String::new();
     axis(&mut svg, scale);
+    for year in before {
+        line(&mut svg, year, scale);
+    }
     let mut left = LEFT;
     let step = (RIGHT - LEFT) / shares.iter().fold(0.0, |n: f64, _| n + 1.0).max(1.0);
     for (name, share) in shares {
@@ -58,6 +86,53 @@ pub fn course(shares: &[(String, Share)]) -> Markup {
             svg,
             r#"<text class="mid" x="{x:.0}" y="192">{name}</text><text class="mid muted" x="{x:.0}" y="213">{confirmed}</text><text class="mid muted" x="{x:.0}" y="231">of {of}</text>"#
         );
+    }
+    Markup(svg)
+}
+
+/// Through the shares of a year, broken where there are too few to say.
+fn line(svg: &mut String, shares: &[Share], scale: f64) {
+    let step = (RIGHT - LEFT) / shares.iter().fold(0.0, |n: f64, _| n + 1.0).max(1.0);
+    let (mut path, mut x, mut drawn) = (String::new(), LEFT + step / 2.0, false);
+    for share in shares {
+        if let (Some(rate), false) = (share.rate(), share.few()) {
+            let y = height(rate, scale);
+            let _ = write!(path, "{}{x:.0} {y:.1}", if drawn { 'L' } else { 'M' });
+            drawn = true;
+        } else {
+            drawn = false;
+        }
+        x += step;
+    }
+    if !path.is_empty() {
+        let _ = write!(svg, r#"<path class="faint" d="{path}"/>"#);
+    }
+}
+
+/// The age from which each band counts, as short as the picture wants it.
+const FROM_AGE: [&str; 6] = ["0", "2", "20", "80", "100", "?"];
+const PANEL: f64 = 240.0;
+const PANEL_FLOOR: f64 = 62.0;
+
+/// A dot with its range for each age band, the youngest first: what goes into an `svg.chart.panel` of 240 by 82. All panels
+/// beside each other have one scale.
+#[must_use]
+pub fn bands(shares: &[Share], scale: f64) -> Markup {
+    let mut svg = String::new();
+    let _ = write!(svg, r#"<path class="axis" d="M0 {PANEL_FLOOR}H{PANEL}"/>"#);
+    let step = PANEL / 6.0;
+    let y = |part: f64| PANEL_FLOOR - part / scale * (PANEL_FLOOR - 4.0);
+    let mut x = step / 2.0;
+    for (name, share) in FROM_AGE.into_iter().zip(shares) {
+        if let (Some(rate), Some(range), false) = (share.rate(), share.interval(), share.few()) {
+            let (low, at, high) = (y(range.low), y(rate), y(range.high.min(scale)));
+            let _ = write!(
+                svg,
+                r#"<path class="whisk" d="M{x:.0} {low:.1}V{high:.1}"/><circle class="dot" cx="{x:.0}" cy="{at:.1}" r="5"/>"#
+            );
+        }
+        let _ = write!(svg, r#"<text class="mid muted" x="{x:.0}" y="78">{name}</text>"#);
+        x += step;
     }
     Markup(svg)
 }
@@ -110,10 +185,13 @@ mod tests {
     #[test]
     fn too_few_have_no_bar_and_no_dot() {
         assert_eq!(bar(&Share::new(2, 4), 1.0).0, "");
-        let picture = course(&[
-            ("Jan".to_owned(), Share::new(2, 4)),
-            ("Feb".to_owned(), Share::new(2, 5)),
-        ])
+        let picture = course(
+            &[
+                ("Jan".to_owned(), Share::new(2, 4)),
+                ("Feb".to_owned(), Share::new(2, 5)),
+            ],
+            &[],
+        )
         .0;
         assert_eq!(picture.matches("<circle").count(), 1);
         assert!(picture.contains(">Jan<") && picture.contains(">of 4<"));

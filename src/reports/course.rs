@@ -12,6 +12,8 @@ use super::span::{Span, month_name};
 const LONG: i64 = 24;
 /// So many months or years are drawn, the last ones: the picture has room for no more.
 const ROOM: i64 = 12;
+/// So many years before are drawn behind the months.
+const BEFORE: i64 = 4;
 
 /// What a span is drawn of.
 pub struct Drawn {
@@ -26,6 +28,8 @@ pub struct Course {
     shortened: bool,
     /// Each month or year, the first and the last year as far as the span goes.
     pub parts: Vec<(Span, Share)>,
+    /// The same months of the years before, latest first; of years none.
+    pub before: Vec<Vec<Share>>,
 }
 
 impl Drawn {
@@ -60,9 +64,22 @@ impl Drawn {
         (first, self.parts.last().map_or(first, |part| part.to.year()))
     }
 
-    /// Of one cause; nothing is drawn when none was confirmed.
+    /// Of one cause; nothing is drawn when none was confirmed. Of years before, those are drawn that lie in `known` whole.
     #[must_use]
-    pub fn course(self, years: &Years, cause: &str) -> Course {
+    pub fn course(self, years: &Years, cause: &str, known: Span) -> Course {
+        let months = |back: i64| -> Vec<Share> {
+            let moved = self.parts.iter().map(|part| part.moved(-12 * back));
+            moved.map(|part| years.totals(part).share(cause)).collect()
+        };
+        let first = self.parts.first().map_or(known.to, |part| part.from);
+        let before: Vec<Vec<Share>> = if self.by_year || cause.is_empty() {
+            Vec::new()
+        } else {
+            (1..=BEFORE)
+                .take_while(|back| first.plus(-12 * back) >= known.from)
+                .map(months)
+                .collect()
+        };
         let parts = self.parts.into_iter().filter(|_| !cause.is_empty());
         Course {
             by_year: self.by_year,
@@ -70,6 +87,7 @@ impl Drawn {
             parts: parts
                 .map(|part| (part, years.totals(part).share(cause)))
                 .collect(),
+            before,
         }
     }
 }
@@ -82,6 +100,18 @@ impl Course {
             (false, _) => "month by month",
             (true, false) => "year by year",
             (true, true) => "year by year, the last twelve",
+        }
+    }
+
+    /// "; thin lines: the four years before", where there are any.
+    #[must_use]
+    pub fn behind(&self) -> &'static str {
+        match self.before.len() {
+            0 => "",
+            1 => "; thin line: the year before",
+            2 => "; thin lines: the two years before",
+            3 => "; thin lines: the three years before",
+            _ => "; thin lines: the four years before",
         }
     }
 
@@ -111,7 +141,7 @@ impl Course {
                 (name, *share)
             })
             .collect();
-        chart::course(&points)
+        chart::course(&points, &self.before)
     }
 }
 

@@ -3,6 +3,7 @@
 pub mod age;
 pub mod ask;
 pub mod block;
+pub mod calendar;
 pub mod chart;
 pub mod counted;
 pub mod course;
@@ -15,6 +16,8 @@ pub mod season;
 pub mod sentences;
 pub mod share;
 pub mod span;
+pub mod standing;
 pub mod table_csv;
 pub mod takings;
 pub mod tally;
+pub mod weigh;

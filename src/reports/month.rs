@@ -14,7 +14,7 @@ use crate::staff::Who;
 
 use super::ask::Ask;
 use super::recurrence::{self, Names, Recurrence, Totals};
-use super::report::{FEW_SHOWN, Report, SHOWN};
+use super::report::{DRAWN, FEW_SHOWN, HEATED, JOBS_SHOWN, Report, SHOWN};
 use super::table_csv;
 use super::takings::Takings;
 
@@ -80,6 +80,12 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
         "causes" => table_csv::causes(
             &Recurrence::read(db, span, asked.family, &shop.seasons()).await?,
             &names,
+            shop.seasons(),
+        ),
+        "months" => table_csv::months(
+            &Recurrence::read(db, span, asked.family, &shop.seasons()).await?,
+            &names,
+            shop.seasons(),
         ),
         "years" => {
             let mut spans = vec![(span, Totals::read(db, span, asked.family).await?)];

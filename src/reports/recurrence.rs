@@ -12,6 +12,7 @@ use crate::db::Db;
 use crate::error::Result;
 
 use super::age::AgeBand;
+use super::calendar::Months;
 use super::counted::{self, BY_BAND, OF_ALL_AGES, OfYear};
 use super::season::{Season, Seasons};
 use super::share::Share;
@@ -26,11 +27,15 @@ pub struct Grid([[i64; 3]; 6]);
 pub struct Confirmed {
     pub cause: String,
     pub orders: Grid,
+    /// The same by month of the year.
+    pub months: Months,
 }
 
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Recurrence {
     pub inspected: Grid,
+    /// The same by month of the year.
+    pub inspected_months: Months,
     /// The most frequent first.
     pub causes: Vec<Confirmed>,
 }
@@ -82,28 +87,36 @@ impl Recurrence {
                 .and_then(|month| seasons.of_month(month))
                 .unwrap_or(Season::Change)
         };
-        let mut inspected = Grid::default();
-        let mut by_cause = BTreeMap::<&str, Grid>::new();
+        let mut all = (Grid::default(), [0; 12]);
+        let mut by_cause = BTreeMap::<&str, (Grid, Months)>::new();
         for (cause, band, months) in lines {
             let band = AgeBand::of_code(band).unwrap_or(AgeBand::Unknown);
-            let grid = match cause {
-                "" => &mut inspected,
+            let (grid, by_month) = match cause {
+                "" => &mut all,
                 cause => by_cause.entry(cause).or_default(),
             };
             for (month, orders) in months {
                 grid.add(band, season(month), orders);
+                if let Some(sum) = usize::try_from(month).ok().and_then(|at| by_month.get_mut(at)) {
+                    *sum += orders;
+                }
             }
         }
         let mut causes: Vec<Confirmed> = by_cause
             .into_iter()
-            .filter(|(_, orders)| orders.all() > 0)
-            .map(|(cause, orders)| Confirmed {
+            .filter(|(_, (orders, _))| orders.all() > 0)
+            .map(|(cause, (orders, months))| Confirmed {
                 cause: cause.to_owned(),
                 orders,
+                months,
             })
             .collect();
         causes.sort_by_key(|cause| Reverse(cause.orders.all()));
-        Recurrence { inspected, causes }
+        Recurrence {
+            inspected: all.0,
+            inspected_months: all.1,
+            causes,
+        }
     }
 
     /// The figures of a span, of one family or of all when it is empty.
@@ -126,20 +139,6 @@ impl Recurrence {
     #[must_use]
     pub fn of_band(&self, cause: &Confirmed, band: AgeBand) -> Share {
         Share::new(cause.orders.of_band(band), self.inspected.of_band(band))
-    }
-
-    /// Each cause in each band and season in which somebody was inspected.
-    pub fn cells(&self) -> impl Iterator<Item = (&Confirmed, AgeBand, Season, Share)> {
-        self.causes.iter().flat_map(move |cause| {
-            AgeBand::ALL
-                .into_iter()
-                .flat_map(|band| Season::ALL.into_iter().map(move |season| (band, season)))
-                .map(move |(band, season)| {
-                    let share = Share::new(cause.orders.at(band, season), self.inspected.at(band, season));
-                    (cause, band, season, share)
-                })
-                .filter(|cell| !cell.3.none())
-        })
     }
 }
 
@@ -211,6 +210,11 @@ impl Years {
         totals
     }
 
+    /// Each year of each cause.
+    pub(super) fn each(&self) -> &[OfYear] {
+        &self.0
+    }
+
     fn of(&self, spans: Vec<Span>) -> Vec<(Span, Totals)> {
         spans.into_iter().map(|span| (span, self.totals(span))).collect()
     }
@@ -257,45 +261,6 @@ pub async fn earlier(db: &Db, span: Span, family: &str) -> Result<Vec<(Span, Tot
 pub async fn by_month(db: &Db, span: Span, family: &str) -> Result<Vec<(YearMonth, Totals)>> {
     let years = Years::read(db, family, (span.from.year(), span.to.year()), "").await?;
     Ok(years.months(span))
-}
-
-/// Inspected and confirmed orders by season alone.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct BySeason([Totals; 3]);
-
-impl BySeason {
-    #[must_use]
-    pub fn of_months(months: &[(YearMonth, Totals)], seasons: &Seasons) -> BySeason {
-        let mut by_season = BySeason::default();
-        for (month, totals) in months {
-            let season = seasons.of_month(month.month_number()).unwrap_or(Season::Change);
-            let into = &mut by_season.0[season as usize];
-            into.add("", totals.inspected);
-            for (cause, orders) in &totals.confirmed {
-                into.add(cause, *orders);
-            }
-        }
-        by_season
-    }
-
-    #[must_use]
-    pub fn of_figures(figures: &Recurrence) -> BySeason {
-        BySeason(Season::ALL.map(|season| {
-            Totals {
-                inspected: figures.inspected.of_season(season),
-                confirmed: figures
-                    .causes
-                    .iter()
-                    .map(|cause| (cause.cause.clone(), cause.orders.of_season(season)))
-                    .collect(),
-            }
-        }))
-    }
-
-    #[must_use]
-    pub fn of(&self, season: Season) -> &Totals {
-        &self.0[season as usize]
-    }
 }
 
 /// What the codes of a tally are called.

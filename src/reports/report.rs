@@ -8,29 +8,39 @@ use crate::page::Markup;
 
 use super::age::AgeBand;
 use super::ask::{Asked, families};
+use super::calendar::Calendar;
 use super::chart;
 use super::counted;
 use super::course::{Course, Drawn};
-use super::recurrence::{self, BySeason, Names, Recurrence, Totals, Years};
+use super::recurrence::{self, Names, Recurrence, Totals, Years};
 use super::season::Season;
 use super::sentences::{Sentence, Told};
 use super::share::{self, Share};
 use super::span::Span;
+use super::standing::{self, Standing};
 use super::takings::{Job, Takings, total};
 use super::tally::DEFINITIONS;
+use super::weigh;
 
-/// So many causes and jobs stand in each table, so that the month prints on two pages; the others fold away below.
+/// So many causes stand in each table, so that the month prints on two pages; the others fold away below.
 pub const SHOWN: usize = 5;
+/// So many jobs.
+pub const JOBS_SHOWN: usize = 4;
+/// So many causes are drawn by age beside each other.
+pub const DRAWN: usize = 6;
+/// So many causes stand in the table of the months.
+pub const HEATED: usize = 6;
 /// So many causes stand in the narrow table of comebacks.
-pub const FEW_SHOWN: usize = 4;
+pub const FEW_SHOWN: usize = 3;
 
 /// A cause with all its shares.
 pub struct CauseRow {
     pub name: String,
     pub share: Share,
     pub bar: Markup,
-    pub bands: Vec<Share>,
-    pub seasons: Vec<Share>,
+    pub standing: Standing,
+    /// Each month of the year, and how it is tinted.
+    pub heat: [(Share, Option<u8>); 12],
     pub years: Vec<Share>,
 }
 
@@ -63,8 +73,13 @@ pub struct Report {
     pub figures: Recurrence,
     /// The months that the seasons are read from, and their figures.
     pub season_span: Span,
-    pub by_season: BySeason,
+    pub by_season: Calendar,
+    /// The months that the swing over the year is read from.
+    pub year_span: Span,
+    pub over_year: Calendar,
     pub seasons: Vec<Season>,
+    /// Of each cause of the figures.
+    pub standings: Vec<Standing>,
     pub earlier: Vec<(Span, Totals)>,
     pub takings: Takings,
     pub every_family: Totals,
@@ -77,7 +92,18 @@ pub struct Report {
 
 /// What stands under the figures, so that everybody reads them alike.
 pub fn definitions() -> impl Iterator<Item = &'static (&'static str, &'static str)> {
-    DEFINITIONS.iter().chain(share::READING.iter())
+    DEFINITIONS
+        .iter()
+        .chain(share::READING.iter())
+        .chain(weigh::READING.iter())
+}
+
+impl CauseRow {
+    /// The small picture of its shares by age.
+    pub fn by_age(&self, scale: &f64) -> Markup {
+        let bands: Vec<Share> = self.standing.bands.iter().map(|band| band.share).collect();
+        chart::bands(&bands, *scale)
+    }
 }
 
 impl Report {
@@ -88,26 +114,38 @@ impl Report {
             .filter(|season| shop.seasons().months(*season).next().is_some())
             .collect();
         let figures = Recurrence::read(db, span, family, &shop.seasons()).await?;
-        let twelve = Span::up_to(span.to, 12);
+        let reach = counted::reach(db).await?;
         let leader = figures.causes.first().map_or("", |cause| cause.cause.as_str());
         let drawn = Drawn::of(span);
-        // Of the years drawn the leader alone is wanted; of the twelve months all, for their seasons.
-        let of = if drawn.by_year { leader } else { "" };
-        let years = Years::read(db, family, drawn.years(), of).await?;
-        let (season_span, by_season) = if drawn.by_year || holds_all(span, &shop, &seasons) {
-            (span, BySeason::of_figures(&figures))
+        // Of the years drawn the leader alone is wanted; of the last five all, for their months.
+        let year_span = if drawn.by_year {
+            span
         } else {
-            (
-                twelve,
-                BySeason::of_months(&years.months(twelve), &shop.seasons()),
-            )
+            last_years(span, reach)
+        };
+        let (first, last) = drawn.years();
+        let years = if drawn.by_year {
+            Years::read(db, family, (first, last), leader).await?
+        } else {
+            Years::read(db, family, (first.min(year_span.from.year()), last), "").await?
+        };
+        let of_figures = Calendar::of_figures(&figures, shop.seasons());
+        let over_year = if drawn.by_year {
+            of_figures.clone()
+        } else {
+            Calendar::of_years(&years, year_span, shop.seasons())
+        };
+        let (season_span, by_season) = if drawn.by_year || holds_all(span, &shop, &seasons) {
+            (span, of_figures)
+        } else {
+            (year_span, over_year.clone())
         };
         let every_family = if family.is_empty() {
             Totals::of_figures(&figures)
         } else {
             Totals::read(db, span, "").await?
         };
-        let course = drawn.course(&years, leader);
+        let course = drawn.course(&years, leader, year_span);
         Ok(Report {
             today: shop.today(app.clock.now()),
             earlier: recurrence::earlier(db, span, family).await?,
@@ -115,12 +153,15 @@ impl Report {
             every_family,
             names: Names::of_causes(db).await?,
             job_names: Names::of_jobs(db).await?,
-            first: counted::reach(db).await?.map(|reach| reach.from),
+            first: reach.map(|reach| reach.from),
+            standings: standing::standings(&figures, &seasons, &by_season, &over_year),
             asked,
             shop,
             figures,
             season_span,
             by_season,
+            year_span,
+            over_year,
             seasons,
             course,
         })
@@ -148,6 +189,8 @@ impl Report {
             family: self.asked.family,
             figures: &self.figures,
             seasons: (self.season_span, &self.by_season),
+            years: self.year_span,
+            standings: &self.standings,
             earlier: &self.earlier,
             takings: &self.takings,
             every_family: &self.every_family,
@@ -159,25 +202,29 @@ impl Report {
 
     pub fn rows(&self) -> Vec<CauseRow> {
         let scale = self.scale();
-        let row = |cause: &recurrence::Confirmed| {
+        let row = |(cause, standing): (&recurrence::Confirmed, &Standing)| {
             let share = self.figures.share(cause);
             let before = self.earlier.iter().map(|year| year.1.share(&cause.cause));
             CauseRow {
                 name: self.names.of(&cause.cause),
                 share,
                 bar: chart::bar(&share, scale),
-                bands: AgeBand::ALL
-                    .map(|band| self.figures.of_band(cause, band))
-                    .to_vec(),
-                seasons: self
-                    .seasons
-                    .iter()
-                    .map(|season| self.by_season.of(*season).share(&cause.cause))
-                    .collect(),
+                standing: standing.clone(),
+                heat: self.over_year.heat(&cause.cause),
                 years: std::iter::once(share).chain(before).collect(),
             }
         };
-        self.figures.causes.iter().map(row).collect()
+        self.figures.causes.iter().zip(&self.standings).map(row).collect()
+    }
+
+    /// The scale of the small pictures by age.
+    pub fn band_scale(&self) -> f64 {
+        let drawn = self.standings.iter().take(DRAWN);
+        chart::panel_scale(drawn.flat_map(|standing| standing.bands.iter().map(|band| &band.share)))
+    }
+
+    pub fn band_scale_words(&self) -> String {
+        share::percent(self.band_scale())
     }
 
     /// What the full width of the bars stands for.
@@ -207,10 +254,15 @@ impl Report {
     pub fn season_heads(&self) -> Vec<(&'static str, String, i64)> {
         let head = |season: &Season| {
             let months = self.shop.seasons().runs(*season);
-            let inspected = self.by_season.of(*season).inspected;
+            let inspected = self.by_season.inspected(*season);
             (season.words(), months, inspected)
         };
         self.seasons.iter().map(head).collect()
+    }
+
+    /// Which months the swing over the year is read from.
+    pub fn year_words(&self) -> String {
+        self.year_span.words()
     }
 
     pub fn season_caption(&self) -> String {
@@ -218,7 +270,7 @@ impl Report {
         if self.season_span == self.span() {
             words.to_owned()
         } else {
-            format!("{words}, over the twelve months to {}", self.season_span.to)
+            format!("{words}, {}", self.season_span.words())
         }
     }
 
@@ -361,7 +413,20 @@ impl Report {
     }
 }
 
-/// Whether every season that the shop has falls into the span; otherwise seasons are read from twelve months.
+/// So many months say how a cause swings over the year.
+const YEARS: i64 = 60;
+
+/// The last five years of what was counted, up to the span's end.
+fn last_years(span: Span, reach: Option<Span>) -> Span {
+    let years = Span::up_to(span.to, YEARS);
+    let from = reach.map_or(years.from, |reach| reach.from.max(years.from));
+    Span {
+        from: from.min(span.from),
+        to: span.to,
+    }
+}
+
+/// Whether every season that the shop has falls into the span; otherwise seasons are read from five years.
 fn holds_all(span: Span, shop: &Shop, seasons: &[Season]) -> bool {
     let months = span.from.0..=span.to.0;
     seasons.iter().all(|season| {

@@ -6,11 +6,14 @@ use crate::counter::instrument::FAMILIES;
 use crate::words::{count, minutes};
 
 use super::age::AgeBand;
-use super::recurrence::{BySeason, Confirmed, Names, Recurrence, Totals};
+use super::calendar::Calendar;
+use super::recurrence::{Confirmed, Names, Recurrence, Totals};
 use super::season::Season;
 use super::share::{Share, TOO_FEW};
 use super::span::{Span, capital};
+use super::standing::{self, Standing};
 use super::takings::{Job, Takings};
+use super::weigh::Way;
 
 /// All that there is to speak of.
 pub struct Told<'a> {
@@ -21,7 +24,11 @@ pub struct Told<'a> {
     pub family: &'a str,
     pub figures: &'a Recurrence,
     /// The months that the seasons are read from, and their figures.
-    pub seasons: (Span, &'a BySeason),
+    pub seasons: (Span, &'a Calendar),
+    /// The months that the swing over the year is read from.
+    pub years: Span,
+    /// Of each cause of the figures.
+    pub standings: &'a [Standing],
     pub earlier: &'a [(Span, Totals)],
     pub takings: &'a Takings,
     /// Of all families, whichever was asked for.
@@ -45,7 +52,7 @@ impl Told<'_> {
         let sentences = [
             Some(self.inspected()),
             self.most_often(),
-            self.then(),
+            self.stands_out().or_else(|| self.then()),
             self.by_age_and_season(),
             self.work(),
         ];
@@ -195,6 +202,31 @@ impl Told<'_> {
         Some(plain(format!("Then: {}.{more}", listed(&next))))
     }
 
+    /// Where causes other than the leading one turn up more often than chance explains: two at most.
+    fn stands_out(&self) -> Option<Sentence> {
+        let leads = |cause: usize| cause == 0 && self.leaders().len() == 1;
+        let told: Vec<String> = standing::outstanding(self.standings)
+            .into_iter()
+            .filter(|outstanding| !leads(outstanding.cause))
+            .take(2)
+            .filter_map(|outstanding| {
+                let cause = self.figures.causes.get(outstanding.cause)?;
+                let (here, elsewhere) = (outstanding.weighed.share, outstanding.weighed.elsewhere());
+                Some(format!(
+                    "{} in instruments {}, {} ({} elsewhere)",
+                    self.quoted(&cause.cause),
+                    of_age(outstanding.band),
+                    here.counts(),
+                    elsewhere.counts()
+                ))
+            })
+            .collect();
+        (!told.is_empty()).then(|| Sentence {
+            lead: "More often than chance explains:".to_owned(),
+            rest: format!(" {}.", told.join("; ")),
+        })
+    }
+
     /// Of the one cause that leads.
     fn by_age_and_season(&self) -> Option<Sentence> {
         let [leader] = self.leaders() else { return None };
@@ -222,12 +254,16 @@ impl Told<'_> {
         if bands.len() < 2 || !alone(least.1) || !alone(most.1) {
             return None;
         }
-        let overlap = match (most.1.interval(), least.1.interval()) {
-            (Some(most), Some(least)) if most.low > least.high => "; their ranges do not overlap",
-            _ => "; their ranges overlap, so it may be chance",
+        let standing = self.standings.first();
+        let way = |band: AgeBand| standing.and_then(|standing| standing.bands[band as usize].way());
+        let beyond = way(most.0) == Some(Way::More) || way(least.0) == Some(Way::Less);
+        let chance = match standing.and_then(Standing::trend_word) {
+            Some(word) => format!("; it {word} with age"),
+            None if beyond => "; that is more than chance explains".to_owned(),
+            None => "; that may be chance".to_owned(),
         };
         Some(format!(
-            "by age most often in instruments {} ({}), least often in those {} ({}){overlap}.",
+            "by age most often in instruments {} ({}), least often in those {} ({}){chance}.",
             of_age(most.0),
             most.1.counts(),
             of_age(least.0),
@@ -239,11 +275,19 @@ impl Told<'_> {
         let (span, by_season) = self.seasons;
         let shares: Vec<String> = Season::ALL
             .into_iter()
-            .map(|season| (season, by_season.of(season).share(&leader.cause)))
+            .map(|season| (season, by_season.share(season, &leader.cause)))
             .filter(|season| !season.1.none())
             .map(|(season, share)| format!("{} in {}", share.counts(), season.words()))
             .collect();
-        (shares.len() > 1).then(|| format!("{} it was {}.", span.within(), listed(&shares)))
+        if shares.len() < 2 {
+            return None;
+        }
+        // The wave over the year says more than the seasons, where there is one.
+        if let Some(swing) = self.standings.first().and_then(Standing::told_swing) {
+            let peak = standing::peak(&swing);
+            return Some(format!("{} it was {peak}.", self.years.within()));
+        }
+        Some(format!("{} it was {}.", span.within(), listed(&shares)))
     }
 
     /// Comebacks, minutes and money, which are counted of all families together.

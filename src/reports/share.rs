@@ -71,6 +71,19 @@ impl Share {
             .map_or(TOO_FEW_WORDS.to_owned(), percent)
     }
 
+    /// "24" of a hundred; "<1" for what is seldom. Empty where nobody was inspected.
+    #[must_use]
+    pub fn in_100(&self) -> String {
+        self.rate().map_or(String::new(), |rate| {
+            let whole = (rate * 100.0).round();
+            if rate > 0.0 && whole < 1.0 {
+                "<1".to_owned()
+            } else {
+                format!("{whole}")
+            }
+        })
+    }
+
     /// "16 to 35", in percent; empty where the share is not said either.
     #[must_use]
     pub fn range(&self) -> String {

@@ -7,13 +7,17 @@ use csv::{Terminator, WriterBuilder};
 use crate::error::{Error, Result};
 use crate::money::Currency;
 
+use super::calendar::Calendar;
 use super::recurrence::{Names, Recurrence, Totals};
+use super::season::{Season, Seasons};
 use super::share::Share;
 use super::span::Span;
+use super::standing::standings;
 use super::takings::Takings;
+use super::weigh;
 
 /// The tables to ask for.
-pub const TABLES: [&str; 6] = ["cells", "causes", "years", "jobs", "money", "comebacks"];
+pub const TABLES: [&str; 7] = ["cells", "causes", "months", "years", "jobs", "money", "comebacks"];
 
 pub struct Table {
     head: &'static [&'static str],
@@ -33,9 +37,12 @@ pub fn text(words: &str) -> String {
     }
 }
 
+fn figure(number: Option<f64>) -> String {
+    number.map_or(String::new(), |number| number.to_string())
+}
+
 /// Inspected, confirmed, and the rate with its range: empty where nobody was inspected.
 fn share(share: Share) -> Vec<String> {
-    let figure = |number: Option<f64>| number.map_or(String::new(), |number| number.to_string());
     let interval = share.interval();
     vec![
         share.inspected.to_string(),
@@ -53,14 +60,17 @@ fn row(begin: impl IntoIterator<Item = String>, rest: Vec<String>) -> Vec<String
 
 #[must_use]
 pub fn cells(figures: &Recurrence, names: &Names) -> Table {
-    let cells = figures.cells().map(|(cause, band, season, of)| {
+    let cells = weigh::cells(figures).into_iter().map(|cell| {
         let begin = [
-            text(&cause.cause),
-            text(&names.of(&cause.cause)),
-            band.code().to_owned(),
-            season.code().to_owned(),
+            text(&cell.cause.cause),
+            text(&names.of(&cell.cause.cause)),
+            cell.band.code().to_owned(),
+            cell.season.code().to_owned(),
         ];
-        row(begin, share(of))
+        let weighed = cell.weighed;
+        let mut row = row(begin, share(weighed.share));
+        row.extend([weighed.shrunk, weighed.p_value, weighed.q_value].map(figure));
+        row
     });
     Table {
         head: &[
@@ -74,16 +84,32 @@ pub fn cells(figures: &Recurrence, names: &Names) -> Table {
             "low",
             "high",
             "too_few",
+            "shrunk_rate",
+            "p_value",
+            "q_value",
         ],
         rows: cells.collect(),
     }
 }
 
 #[must_use]
-pub fn causes(figures: &Recurrence, names: &Names) -> Table {
-    let causes = figures.causes.iter().map(|cause| {
+pub fn causes(figures: &Recurrence, names: &Names, seasons: Seasons) -> Table {
+    let calendar = Calendar::of_figures(figures, seasons);
+    let standings = standings(figures, &Season::ALL, &calendar, &calendar);
+    let causes = figures.causes.iter().zip(standings).map(|(cause, standing)| {
         let begin = [text(&cause.cause), text(&names.of(&cause.cause))];
-        row(begin, share(figures.share(cause)))
+        let mut row = row(begin, share(figures.share(cause)));
+        let (trend, swing) = (standing.trend, standing.swing);
+        row.extend([
+            figure(trend.map(|trend| trend.slope)),
+            figure(trend.map(|trend| trend.p_value)),
+            figure(standing.trend_q),
+            swing.map_or(String::new(), |swing| swing.peak_month().to_string()),
+            figure(swing.map(|swing| swing.amplitude)),
+            figure(swing.map(|swing| swing.p_value)),
+            figure(standing.swing_q),
+        ]);
+        row
     });
     Table {
         head: &[
@@ -95,8 +121,37 @@ pub fn causes(figures: &Recurrence, names: &Names) -> Table {
             "low",
             "high",
             "too_few",
+            "age_slope",
+            "age_p_value",
+            "age_q_value",
+            "peak_month",
+            "season_amplitude",
+            "season_p_value",
+            "season_q_value",
         ],
         rows: causes.collect(),
+    }
+}
+
+/// Each cause in each month of the year, whatever the year; how many were inspected stands in each row.
+#[must_use]
+pub fn months(figures: &Recurrence, names: &Names, seasons: Seasons) -> Table {
+    let calendar = Calendar::of_figures(figures, seasons);
+    let rows = figures.causes.iter().flat_map(|cause| {
+        let months = (1..).zip(calendar.by_month(&cause.cause));
+        months.map(|(month, share)| {
+            vec![
+                text(&cause.cause),
+                text(&names.of(&cause.cause)),
+                month.to_string(),
+                share.inspected.to_string(),
+                share.confirmed.to_string(),
+            ]
+        })
+    });
+    Table {
+        head: &["cause", "name", "month", "inspected", "confirmed"],
+        rows: rows.collect(),
     }
 }
 

@@ -11,7 +11,7 @@ test('the month is read, and each of its tables taken along', async ({ page, sho
   await noViolations(page);
   const links = page.locator('a[href*="/month.csv"]');
   const tables = await links.allInnerTexts();
-  expect(tables).toEqual(['cells', 'causes', 'years', 'jobs', 'money', 'comebacks']);
+  expect(tables).toEqual(['cells', 'causes', 'months', 'years', 'jobs', 'money', 'comebacks']);
   for (const table of tables) {
     const waiting = page.waitForEvent('download');
     await links.filter({ hasText: new RegExp(`^${table}$`) }).click();
@@ -41,7 +41,7 @@ test('a month says what it found in sentences and tables, and how it was counted
     expect(Number(part), count).toBeLessThanOrEqual(Number(whole));
     expect(Number(whole), count).toBeLessThanOrEqual(inspected);
   }
-  for (const heading of ['Comebacks and money', 'Cause by age', 'Minutes']) {
+  for (const heading of ['Comebacks and money', 'Cause by age', 'Cause by month', 'Minutes']) {
     await expect(page.getByRole('heading', { name: heading })).toBeVisible();
   }
   const words = page.locator('dl.counted dt');
