@@ -1,0 +1,207 @@
+"""Reckons the figures of the month anew from the program's own tables, by scipy, statsmodels and lifelines.
+
+python check.py PURFLE: fills an invented shop with that program, reads its month's tables as the owner's browser would, and
+compares figure by figure. Prints what was compared; ends with 1 at the first table in which a figure differs.
+"""
+
+import csv
+import http.cookiejar
+import io
+import math
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.error
+import urllib.parse
+import urllib.request
+
+import numpy as np
+from scipy import optimize, special, stats
+import statsmodels.api as sm
+from statsmodels.stats.multitest import multipletests
+from statsmodels.stats.proportion import proportion_confint
+
+SPANS = ["from=2025-01&to=2025-12", "from=2025-12&to=2025-12", "from=2020-02&to=2026-01", "from=2020-02&to=2026-01&family=cello"]
+BANDS = ["under_2", "2_to_19", "20_to_79", "80_to_99", "100_plus"]
+
+
+class Shop:
+    """The invented shop, served on a free port, with its owner signed in."""
+
+    def __init__(self, program, folder):
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.base = f"http://127.0.0.1:{free.getsockname()[1]}"
+        words = [program, "demo", "--orders", "6000", "--as-of", "2026-02-10", "--data", f"{folder}/shop", "--listen", self.base[7:]]
+        self.process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        self.browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(http.cookiejar.CookieJar()))
+        self.browser.addheaders = [("Origin", self.base)]
+        for _ in range(600):
+            try:
+                self.get("/readyz")
+                break
+            except urllib.error.URLError:
+                if self.process.poll() is not None:
+                    raise SystemExit("the program ended before it was ready")
+                time.sleep(0.2)
+        for line in open(f"{folder}/shop/demo-sign-in.txt", encoding="utf-8"):
+            name, roles, password = line.rstrip("\n").split("\t")
+            if "owner" in roles.split(","):
+                self.browser.open(f"{self.base}/sign-in", urllib.parse.urlencode({"name": name, "password": password}).encode()).read()
+
+    def get(self, path):
+        return self.browser.open(self.base + path).read().decode("utf-8")
+
+    def table(self, name, span):
+        rows = list(csv.DictReader(io.StringIO(self.get(f"/month.csv?{span}&table={name}"))))
+        if not rows:
+            raise SystemExit(f"{name} of {span} is empty: nothing would be checked")
+        return rows
+
+
+class Compared:
+    """How many figures were compared, and which differ."""
+
+    def __init__(self):
+        self.counts, self.amiss = {}, []
+
+    def near(self, what, ours, theirs, tolerance, where):
+        self.counts[what] = self.counts.get(what, 0) + 1
+        ours = float(ours)
+        if not abs(ours - theirs) <= tolerance:
+            self.amiss.append(f"{what}: {ours} here, {theirs} there; {where}")
+
+    def none(self, what, ours, where):
+        self.counts[what] = self.counts.get(what, 0) + 1
+        if ours != "":
+            self.amiss.append(f"{what}: {ours} here, nothing there; {where}")
+
+
+def by_cause(rows):
+    causes = {}
+    for row in rows:
+        causes.setdefault(row["cause"], []).append((row, int(row["confirmed"]), int(row["inspected"])))
+    return causes
+
+
+def shrunk(groups):
+    """The rate to be expected of each group by the likeliest beta prior, and what is lost by having them all the same."""
+    counts, sizes = np.array([g[0] for g in groups]), np.array([g[1] for g in groups])
+    rate = counts.sum() / sizes.sum()
+
+    def loss(at):
+        odds, together = at
+        mean = 1 / (1 + math.exp(-odds))
+        a, b = mean * math.exp(together), (1 - mean) * math.exp(together)
+        return -(special.betaln(a + counts, b + sizes - counts) - special.betaln(a, b)).sum()
+
+    same = -(special.xlogy(counts, rate) + special.xlog1py(sizes - counts, -rate)).sum()
+    if not 0 < rate < 1:
+        return np.full(len(counts), rate), same, same
+    # Beyond a hundred thousand the rates are the same for all that can be seen, and the gamma function loses its digits.
+    start = min(([math.log(rate / (1 - rate)), together] for together in np.arange(0.0, 11.6, 1.5)), key=loss)
+    best = optimize.minimize(lambda at: loss(at) if at[1] < 11.5 else 1e9, start, method="Nelder-Mead",
+                             options={"xatol": 1e-8, "fatol": 1e-11, "maxiter": 5000})
+    mean, together = 1 / (1 + math.exp(-best.x[0])), math.exp(best.x[1])
+    return (mean * together + counts) / (together + sizes), best.fun, same
+
+
+def cells(compared, rows, span):
+    causes = by_cause(rows)
+    p_values, told = [], []
+    for cause, of_cause in causes.items():
+        confirmed, inspected = sum(g[1] for g in of_cause), sum(g[2] for g in of_cause)
+        expected, best, same = shrunk([g[1:] for g in of_cause])
+        for (row, count, size), theirs in zip(of_cause, expected):
+            where = f"{cause} {row['age_band']} {row['season']} {span}"
+            compared.near("rate", row["rate"], count / size, 1e-12, where)
+            low, high = proportion_confint(count, size, 0.05, "wilson")
+            compared.near("interval", row["low"], low, 1e-9, where)
+            compared.near("interval", row["high"], high, 1e-9, where)
+            # Where the rates hardly differ the likelihood is flat, and the prior may be anything large.
+            flat = same - best < 1e-4
+            rate = confirmed / inspected
+            compared.near("shrunk rate", row["shrunk_rate"], rate if flat else theirs, 2e-2 * rate if flat else 1e-4 * theirs, where)
+            if size == inspected:
+                compared.none("no rest", row["p_value"], where)
+                continue
+            theirs = stats.fisher_exact([[count, size - count], [confirmed - count, inspected - size - confirmed + count]])[1]
+            compared.near("Fisher", row["p_value"], theirs, 1e-12 + theirs * 1e-7, where)
+            p_values.append(theirs)
+            told.append((row, where))
+    if p_values:
+        for (row, where), theirs in zip(told, multipletests(p_values, 0.05, "fdr_bh")[1]):
+            compared.near("Benjamini-Hochberg", row["q_value"], theirs, 1e-12 + theirs * 1e-6, where)
+
+
+def trends(compared, causes, of_cells, span):
+    for row in causes:
+        groups = []
+        for score, band in enumerate(BANDS):
+            of_band = [g for g in of_cells[row["cause"]] if g[0]["age_band"] == band]
+            groups.append((score, sum(g[1] for g in of_band), sum(g[2] for g in of_band)))
+        groups = [g for g in groups if g[2]]
+        count, size = sum(g[1] for g in groups), sum(g[2] for g in groups)
+        where = f"{row['cause']} {span}"
+        if count < 10 or count == size or len(groups) < 2:
+            compared.none("no trend", row["age_p_value"], where)
+            continue
+        # Statsmodels gives Mantel's extension (1963), whose variance is larger by one order in all.
+        table = sm.stats.Table(np.array([[g[1], g[2] - g[1]] for g in groups]), shift_zeros=False)
+        mantel = table.test_ordinal_association(row_scores=np.array([g[0] for g in groups]), col_scores=np.array([1, 0]))
+        theirs = 2 * stats.norm.sf(abs(mantel.zscore) * math.sqrt(size / (size - 1)))
+        compared.near("trend", row["age_p_value"], theirs, 1e-9 + theirs * 1e-6, where)
+
+
+def swings(compared, causes, rows, span):
+    months = by_cause(rows)
+    angle = (np.arange(12) + 0.5) * 2 * np.pi / 12
+    for row in causes:
+        counts = np.array([g[1] for g in months[row["cause"]]])
+        sizes = np.array([g[2] for g in months[row["cause"]]])
+        where = f"{row['cause']} {span}"
+        if counts.sum() < 10 or (sizes == 0).any():
+            compared.none("no swing", row["season_p_value"], where)
+            continue
+        known = np.column_stack([np.ones(12), np.cos(angle), np.sin(angle)])
+        both = np.column_stack([counts, sizes - counts])
+        fit = lambda known: sm.GLM(both, known, family=sm.families.Binomial()).fit(tol=1e-13, maxiter=200)
+        wave, level = fit(known), fit(known[:, :1])
+        theirs = stats.chi2.sf(max(0.0, 2 * (wave.llf - level.llf)), 2)
+        compared.near("swing", row["season_p_value"], theirs, 1e-8 + theirs * 1e-5, where)
+        cosine, sine = wave.params[1:]
+        amplitude = math.hypot(cosine, sine)
+        compared.near("amplitude", row["season_amplitude"], amplitude, 1e-6 + amplitude * 1e-5, where)
+        peak = math.atan2(sine, cosine) % (2 * math.pi) * 6 / math.pi
+        if amplitude > 1e-3 and 1e-4 < peak % 1 < 1 - 1e-4:
+            compared.near("peak", row["peak_month"], math.floor(peak) + 1, 0, where)
+
+
+def main():
+    with tempfile.TemporaryDirectory() as folder:
+        shop = Shop(sys.argv[1], folder)
+        compared = Compared()
+        try:
+            for span in SPANS:
+                of_cells = shop.table("cells", span)
+                causes = shop.table("causes", span)
+                cells(compared, of_cells, span)
+                trends(compared, causes, by_cause(of_cells), span)
+                swings(compared, causes, shop.table("months", span), span)
+        finally:
+            shop.process.terminate()
+            shop.process.wait()
+    for what, count in compared.counts.items():
+        print(f"{what}: {count} figures compared")
+    for wanted in ("rate", "interval", "shrunk rate", "Fisher", "Benjamini-Hochberg", "trend", "swing", "amplitude", "peak"):
+        if not compared.counts.get(wanted):
+            compared.amiss.append(f"{wanted}: nothing was compared")
+    for amiss in compared.amiss[:20]:
+        print(amiss, file=sys.stderr)
+    print(f"{len(compared.amiss)} differ")
+    sys.exit(1 if compared.amiss else 0)
+
+
+main()
