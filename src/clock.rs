@@ -38,7 +38,7 @@ pub struct Moment(pub i64);
 pub struct Day(pub i64);
 
 /// A calendar month: year * 12 + month - 1.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type, Serialize, Deserialize)]
 #[sqlx(transparent)]
 pub struct YearMonth(pub i64);
 

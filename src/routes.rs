@@ -8,7 +8,8 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence, shop, staff, tellings,
+    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence,
+    reported as api_reported, shop, staff, tellings,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -127,7 +128,7 @@ pub fn all() -> Table {
         .at(Owner, "/settings", get(settings::page).post(settings::change))
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
-        .at(Owner, "/month", get(month::page))
+        .at(Owner, "/month", get(month::page).post(month::keep))
         .at(Owner, "/month.csv", get(month::csv))
         .at(Owner, "/ears", get(ears_page::page).post(ears_page::change))
         .at(Staff, "/me", get(me::page))
@@ -209,4 +210,5 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/diagnosis/score", get(diagnosis::score))
         .at(Owner, "/api/v1/diagnosis/settings", get(ears::read).put(ears::change))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
+        .at(Owner, "/api/v1/reports/reported", get(api_reported::list).post(api_reported::keep))
 }

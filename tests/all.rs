@@ -28,6 +28,7 @@ mod question_change;
 mod ranking;
 mod recount;
 mod recurrence;
+mod reported;
 mod routes;
 mod sentences;
 mod serve;

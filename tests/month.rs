@@ -70,7 +70,7 @@ async fn table(shop: &Shop, query: &str) -> Vec<Vec<String>> {
 }
 
 /// Words as they are read: markup gone, blanks made one.
-fn read(page: &Page) -> String {
+pub fn read(page: &Page) -> String {
     let (mut words, mut inside) = (String::new(), false);
     for letter in page.body.chars() {
         match letter {

@@ -12,6 +12,7 @@ pub mod json;
 pub mod openapi;
 pub mod orders;
 pub mod recurrence;
+pub mod reported;
 pub mod shape;
 pub mod shop;
 pub mod staff;

@@ -11,8 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, shape, shop,
-    staff, tellings,
+    acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, reported, shape,
+    shop, staff, tellings,
 };
 
 #[derive(OpenApi)]
@@ -41,6 +41,8 @@ use super::{
         diagnosis::diagnosis, diagnosis::score,
         ears::read, ears::change,
         recurrence::recurrence,
+        reported::list,
+        reported::keep,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
     security(("token" = [])),

@@ -15,6 +15,8 @@ pub struct Ask {
     pub family: String,
     /// Which table, when it is asked for as CSV.
     pub table: String,
+    /// Which of the reports that were kept, when it is asked for as it was.
+    pub reported: String,
 }
 
 /// What was asked, once understood.
@@ -69,6 +71,7 @@ impl Ask {
                 "to" => (&mut ask.to, "the last month"),
                 "family" => (&mut ask.family, "the family"),
                 "table" => (&mut ask.table, "the table"),
+                "reported" => (&mut ask.reported, "the report"),
                 _ => continue,
             };
             if said.contains(&name) {

@@ -1,5 +1,7 @@
 //! The course of a cause is how its share went from month to month, or from year to year where the span is long.
 
+use serde::{Deserialize, Serialize};
+
 use crate::clock::YearMonth;
 use crate::page::Markup;
 
@@ -23,6 +25,7 @@ pub struct Drawn {
     parts: Vec<Span>,
 }
 
+#[derive(Serialize, Deserialize)]
 pub struct Course {
     by_year: bool,
     shortened: bool,

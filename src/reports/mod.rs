@@ -12,6 +12,7 @@ pub mod month;
 pub mod recount;
 pub mod recurrence;
 pub mod report;
+pub mod reported;
 pub mod season;
 pub mod sentences;
 pub mod share;

@@ -3,18 +3,20 @@
 use askama::Template;
 use axum::extract::{Extension, RawQuery, State};
 use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
+use serde::Deserialize;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::{Error, Result};
-use crate::form::Problems;
+use crate::form::{Form, Problems};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
-use super::ask::Ask;
+use super::ask::{Ask, Asked};
 use super::recurrence::{self, Names, Recurrence, Totals};
 use super::report::{DRAWN, FEW_SHOWN, HEATED, JOBS_SHOWN, Report, SHOWN};
+use super::reported::{self, Corrected, Reported};
 use super::table_csv;
 use super::takings::Takings;
 
@@ -25,6 +27,29 @@ struct MonthPage {
     ask: Ask,
     problems: Problems,
     report: Option<Report>,
+    /// When it was reported, the latest first.
+    reported: Vec<Told>,
+    /// It is shown as it was then.
+    as_it_was: Option<String>,
+    /// What is not any more as it was reported last, or, of a report as it was, as it is now.
+    corrected: Vec<Corrected>,
+}
+
+/// A report that was kept: when and by whom, and where it is shown.
+struct Told {
+    words: String,
+    address: String,
+}
+
+/// What to keep as reported.
+#[derive(Debug, Default, Deserialize)]
+pub struct KeepForm {
+    #[serde(default)]
+    from: String,
+    #[serde(default)]
+    to: String,
+    #[serde(default)]
+    family: String,
 }
 
 /// `GET /month?from=2025-12&to=2026-02&family=cello`
@@ -36,29 +61,91 @@ pub async fn page(
     Extension(who): Extension<Who>,
     RawQuery(query): RawQuery,
 ) -> Result<Response> {
-    let mut ask = Ask::read(query.as_deref())?;
+    let ask = Ask::read(query.as_deref())?;
     let shop = Shop::get(&app.db).await?;
     let name = shop.name.clone();
-    let (title, report, problems) = match ask.understand(shop.today(app.clock.now())) {
-        Ok(asked) => {
-            (ask.from, ask.to) = (asked.span.from.iso(), asked.span.to.iso());
-            let report = Report::read(&app, shop, asked).await?;
-            (asked.span.title(), Some(report), Problems::default())
-        }
-        Err(problems) => ("The month".to_owned(), None, problems),
+    let mut page = MonthPage {
+        frame: Frame::new("The month".to_owned(), name.clone(), &who, "month"),
+        ask: ask.clone(),
+        problems: Problems::default(),
+        report: None,
+        reported: Vec::new(),
+        as_it_was: None,
+        corrected: Vec::new(),
     };
-    let status = if report.is_some() {
+    match ask.understand(shop.today(app.clock.now())) {
+        Ok(asked) => {
+            page.frame = Frame::new(asked.span.title(), name, &who, "month");
+            (page.ask.from, page.ask.to) = (asked.span.from.iso(), asked.span.to.iso());
+            page.read(&app, shop, asked, &ask.reported).await?;
+        }
+        Err(problems) => page.problems = problems,
+    }
+    let status = if page.report.is_some() {
         StatusCode::OK
     } else {
         StatusCode::UNPROCESSABLE_ENTITY
     };
-    let page = MonthPage {
-        frame: Frame::new(title, name, &who, "month"),
-        ask,
-        problems,
-        report,
-    };
     Ok((status, html(page)?).into_response())
+}
+
+impl MonthPage {
+    async fn read(&mut self, app: &App, shop: Shop, asked: Asked, reported: &str) -> Result<()> {
+        let now = Report::read(app, shop.clone(), asked).await?;
+        let all = reported::of_span(&app.db, asked).await?;
+        let words =
+            |kept: &Reported| format!("{} by {}", shop.zone().words_with_year(kept.kept_at), kept.name);
+        let of = if reported.is_empty() {
+            all.first().map(|last| last.id)
+        } else {
+            Some(reported.parse().map_err(|_| Error::NotFound)?)
+        };
+        self.reported = all
+            .iter()
+            .map(|kept| Told {
+                words: words(kept),
+                address: format!("{}&reported={}", now.address(asked.span), kept.id),
+            })
+            .collect();
+        self.report = Some(match of {
+            Some(id) => {
+                let (kept, was) = reported::as_it_was(&app.db, shop.clone(), asked, id).await?;
+                self.corrected = reported::corrected(&was, &now);
+                if reported.is_empty() {
+                    now
+                } else {
+                    self.as_it_was = Some(words(&kept));
+                    was
+                }
+            }
+            None => now,
+        });
+        Ok(())
+    }
+}
+
+/// `POST /month`: keeps the months as reported.
+///
+/// # Errors
+/// A problem when they are not over, or what the database says.
+pub async fn keep(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    form: Form<KeepForm>,
+) -> Result<Response> {
+    let ask = Ask {
+        from: form.of.from,
+        to: form.of.to,
+        family: form.of.family,
+        ..Ask::default()
+    };
+    let shop = Shop::get(&app.db).await?;
+    let asked = ask.understand(shop.today(app.clock.now()))?;
+    let report = Report::read(&app, shop, asked).await?;
+    let mut tx = app.db.begin().await?;
+    reported::keep(&mut tx, &who, app.clock.now(), &report).await?;
+    tx.commit().await?;
+    Ok(Redirect::to(&report.address(asked.span)).into_response())
 }
 
 /// `GET /month.csv?from=2025-12&to=2026-02&family=cello&table=cells`

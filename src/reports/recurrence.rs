@@ -5,6 +5,7 @@
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 
 use crate::clock::YearMonth;
@@ -19,11 +20,11 @@ use super::share::Share;
 use super::span::Span;
 
 /// Orders by age band and season.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Grid([[i64; 3]; 6]);
 
 /// A cause that was confirmed in the span.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Confirmed {
     pub cause: String,
     pub orders: Grid,
@@ -31,7 +32,7 @@ pub struct Confirmed {
     pub months: Months,
 }
 
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Recurrence {
     pub inspected: Grid,
     /// The same by month of the year.
@@ -41,7 +42,7 @@ pub struct Recurrence {
 }
 
 /// What was inspected and confirmed over a span, of all ages and seasons.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Totals {
     pub inspected: i64,
     pub confirmed: BTreeMap<String, i64>,
@@ -264,7 +265,7 @@ pub async fn by_month(db: &Db, span: Span, family: &str) -> Result<Vec<(YearMont
 }
 
 /// What the codes of a tally are called.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct Names(BTreeMap<String, String>);
 
 #[derive(FromRow)]

@@ -1,5 +1,7 @@
 //! A report is all that the month's page tells of one span: the figures that were read, and how each table shows them.
 
+use serde::{Deserialize, Serialize};
+
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::clock::{Day, YearMonth};
@@ -65,21 +67,18 @@ impl Year {
     }
 }
 
-/// All that the page tells of one span.
-pub struct Report {
-    pub asked: Asked,
-    pub today: Day,
-    pub shop: Shop,
-    pub figures: Recurrence,
+/// All that was read of one span, so that it can be kept and shown again.
+#[derive(Serialize, Deserialize)]
+pub struct Figures {
+    pub recurrence: Recurrence,
     /// The months that the seasons are read from, and their figures.
     pub season_span: Span,
     pub by_season: Calendar,
     /// The months that the swing over the year is read from.
     pub year_span: Span,
     pub over_year: Calendar,
+    /// Those that the shop has.
     pub seasons: Vec<Season>,
-    /// Of each cause of the figures.
-    pub standings: Vec<Standing>,
     pub earlier: Vec<(Span, Totals)>,
     pub takings: Takings,
     pub every_family: Totals,
@@ -88,6 +87,16 @@ pub struct Report {
     pub first: Option<YearMonth>,
     /// The most frequent cause over the twelve months up to the span's end, or over the last years of a long one.
     pub course: Course,
+}
+
+/// All that the page tells of one span.
+pub struct Report {
+    pub asked: Asked,
+    pub today: Day,
+    pub shop: Shop,
+    pub figures: Figures,
+    /// Of each cause of the figures.
+    pub standings: Vec<Standing>,
 }
 
 /// What stands under the figures, so that everybody reads them alike.
@@ -146,25 +155,41 @@ impl Report {
             Totals::read(db, span, "").await?
         };
         let course = drawn.course(&years, leader, year_span);
-        Ok(Report {
-            today: shop.today(app.clock.now()),
+        let figures = Figures {
             earlier: recurrence::earlier(db, span, family).await?,
             takings: Takings::read(db, span).await?,
             every_family,
             names: Names::of_causes(db).await?,
             job_names: Names::of_jobs(db).await?,
             first: reach.map(|reach| reach.from),
-            standings: standing::standings(&figures, &seasons, &by_season, &over_year),
-            asked,
-            shop,
-            figures,
+            recurrence: figures,
             season_span,
             by_season,
             year_span,
             over_year,
             seasons,
             course,
-        })
+        };
+        let today = shop.today(app.clock.now());
+        Ok(Report::new(asked, today, shop, figures))
+    }
+
+    /// What is thought of the figures is thought anew.
+    #[must_use]
+    pub fn new(asked: Asked, today: Day, shop: Shop, figures: Figures) -> Report {
+        let standings = standing::standings(
+            &figures.recurrence,
+            &figures.seasons,
+            &figures.by_season,
+            &figures.over_year,
+        );
+        Report {
+            asked,
+            today,
+            shop,
+            figures,
+            standings,
+        }
     }
 
     pub fn span(&self) -> Span {
@@ -187,14 +212,14 @@ impl Report {
             span: self.span(),
             so_far: self.so_far(),
             family: self.asked.family,
-            figures: &self.figures,
-            seasons: (self.season_span, &self.by_season),
-            years: self.year_span,
+            figures: &self.figures.recurrence,
+            seasons: (self.figures.season_span, &self.figures.by_season),
+            years: self.figures.year_span,
             standings: &self.standings,
-            earlier: &self.earlier,
-            takings: &self.takings,
-            every_family: &self.every_family,
-            names: &self.names,
+            earlier: &self.figures.earlier,
+            takings: &self.figures.takings,
+            every_family: &self.figures.every_family,
+            names: &self.figures.names,
             charged: &charged,
         };
         told.sentences()
@@ -203,18 +228,24 @@ impl Report {
     pub fn rows(&self) -> Vec<CauseRow> {
         let scale = self.scale();
         let row = |(cause, standing): (&recurrence::Confirmed, &Standing)| {
-            let share = self.figures.share(cause);
-            let before = self.earlier.iter().map(|year| year.1.share(&cause.cause));
+            let share = self.figures.recurrence.share(cause);
+            let before = self.figures.earlier.iter().map(|year| year.1.share(&cause.cause));
             CauseRow {
-                name: self.names.of(&cause.cause),
+                name: self.figures.names.of(&cause.cause),
                 share,
                 bar: chart::bar(&share, scale),
                 standing: standing.clone(),
-                heat: self.over_year.heat(&cause.cause),
+                heat: self.figures.over_year.heat(&cause.cause),
                 years: std::iter::once(share).chain(before).collect(),
             }
         };
-        self.figures.causes.iter().zip(&self.standings).map(row).collect()
+        self.figures
+            .recurrence
+            .causes
+            .iter()
+            .zip(&self.standings)
+            .map(row)
+            .collect()
     }
 
     /// The scale of the small pictures by age.
@@ -231,9 +262,10 @@ impl Report {
     pub fn scale(&self) -> f64 {
         let shares: Vec<Share> = self
             .figures
+            .recurrence
             .causes
             .iter()
-            .map(|cause| self.figures.share(cause))
+            .map(|cause| self.figures.recurrence.share(cause))
             .collect();
         chart::scale(&shares)
     }
@@ -246,7 +278,7 @@ impl Report {
     pub fn bands(&self) -> Vec<(String, i64)> {
         let words = |band: AgeBand| band.words().replace(" years", "").replace("age ", "");
         AgeBand::ALL
-            .map(|band| (words(band), self.figures.inspected.of_band(band)))
+            .map(|band| (words(band), self.figures.recurrence.inspected.of_band(band)))
             .to_vec()
     }
 
@@ -254,23 +286,23 @@ impl Report {
     pub fn season_heads(&self) -> Vec<(&'static str, String, i64)> {
         let head = |season: &Season| {
             let months = self.shop.seasons().runs(*season);
-            let inspected = self.by_season.inspected(*season);
+            let inspected = self.figures.by_season.inspected(*season);
             (season.words(), months, inspected)
         };
-        self.seasons.iter().map(head).collect()
+        self.figures.seasons.iter().map(head).collect()
     }
 
     /// Which months the swing over the year is read from.
     pub fn year_words(&self) -> String {
-        self.year_span.words()
+        self.figures.year_span.words()
     }
 
     pub fn season_caption(&self) -> String {
         let words = "Confirmed, of those inspected, by season of intake";
-        if self.season_span == self.span() {
+        if self.figures.season_span == self.span() {
             words.to_owned()
         } else {
-            format!("{words}, {}", self.season_span.words())
+            format!("{words}, {}", self.figures.season_span.words())
         }
     }
 
@@ -282,41 +314,45 @@ impl Report {
     }
 
     pub fn years(&self) -> Vec<Year> {
-        let this = (self.span(), self.figures.inspected.all());
-        let before = self.earlier.iter().map(|year| (year.0, year.1.inspected));
+        let this = (self.span(), self.figures.recurrence.inspected.all());
+        let before = self.figures.earlier.iter().map(|year| (year.0, year.1.inspected));
         std::iter::once(this)
             .chain(before)
             .map(|(span, inspected)| Year {
                 head: span.column(),
                 inspected,
-                since: self.first.filter(|first| *first > span.from && *first <= span.to),
+                since: self
+                    .figures
+                    .first
+                    .filter(|first| *first > span.from && *first <= span.to),
             })
             .collect()
     }
 
     pub fn jobs(&self) -> Vec<JobRow> {
-        let jobs = self.takings.jobs.iter().map(|job| JobRow {
-            name: self.job_names.of(&job.job),
+        let jobs = self.figures.takings.jobs.iter().map(|job| JobRow {
+            name: self.figures.job_names.of(&job.job),
             job: job.clone(),
         });
         jobs.collect()
     }
 
     pub fn all_jobs(&self) -> Job {
-        Job::sum(&self.takings.jobs)
+        Job::sum(&self.figures.takings.jobs)
     }
 
     /// Cause, comebacks, and how often it was confirmed; the most first.
     pub fn comebacks(&self) -> Vec<(String, i64, i64)> {
         let mut rows: Vec<(String, i64, i64)> = self
+            .figures
             .takings
             .comebacks
             .iter()
             .map(|(cause, back)| {
                 (
-                    self.names.of(cause),
+                    self.figures.names.of(cause),
                     *back,
-                    self.every_family.share(cause).confirmed,
+                    self.figures.every_family.share(cause).confirmed,
                 )
             })
             .collect();
@@ -329,38 +365,43 @@ impl Report {
     }
 
     pub fn leader(&self) -> String {
-        let first = self.figures.causes.first();
-        first.map_or(String::new(), |cause| self.names.of(&cause.cause))
+        let first = self.figures.recurrence.causes.first();
+        first.map_or(String::new(), |cause| self.figures.names.of(&cause.cause))
     }
 
     pub fn charged(&self) -> Vec<(&'static str, String)> {
-        let lines = self.takings.charged().into_iter();
+        let lines = self.figures.takings.charged().into_iter();
         lines
             .map(|(words, sum)| (words, self.money(sum.amount.0)))
             .collect()
     }
 
     pub fn taken(&self) -> Vec<(&'static str, String)> {
-        let lines = self.takings.taken().into_iter();
+        let lines = self.figures.takings.taken().into_iter();
         lines
             .map(|(words, sum)| (words, self.money(sum.amount.0)))
             .collect()
     }
 
     pub fn all_charged(&self) -> String {
-        self.money(total(&self.takings.charged()).0)
+        self.money(total(&self.figures.takings.charged()).0)
     }
 
     pub fn all_taken(&self) -> String {
-        self.money(total(&self.takings.taken()).0)
+        self.money(total(&self.figures.takings.taken()).0)
     }
 
     pub fn has_money(&self) -> bool {
-        !self.takings.money.is_empty()
+        !self.figures.takings.money.is_empty()
     }
 
     pub fn payments(&self) -> i64 {
-        self.takings.taken().iter().map(|line| line.1.orders).sum()
+        self.figures
+            .takings
+            .taken()
+            .iter()
+            .map(|line| line.1.orders)
+            .sum()
     }
 
     pub fn money(&self, minor: i64) -> String {
@@ -390,7 +431,7 @@ impl Report {
             ("twelve months".to_owned(), Span::up_to(to, 12)),
             (format!("the year {}", to.year()), Span::year(to.year())),
         ];
-        if let Some(first) = self.first {
+        if let Some(first) = self.figures.first {
             let to = self.today.month();
             choices.push((format!("all since {first}"), Span { from: first, to }));
         }
@@ -403,7 +444,7 @@ impl Report {
     /// The span before this one, back to the first that anything was counted in.
     pub fn previous(&self) -> Option<(String, String)> {
         let before = self.span().moved(-self.span().months());
-        let counted = self.first.is_some_and(|first| before.to >= first);
+        let counted = self.figures.first.is_some_and(|first| before.to >= first);
         counted.then(|| (before.words(), self.address(before)))
     }
 

@@ -1,5 +1,7 @@
 //! A share is so many of the orders that were inspected, with the range it may lie in, or not said at all when they are few.
 
+use serde::{Deserialize, Serialize};
+
 use super::figures::interval::{Interval, wilson};
 use crate::words::grouped;
 
@@ -19,7 +21,7 @@ pub const READING: [(&str, &str); 2] = [
     ),
 ];
 
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Share {
     pub confirmed: i64,
     pub inspected: i64,

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 use crate::clock::{Day, YearMonth};
 
 /// The longest span that makes sense to a shop.
@@ -9,7 +11,7 @@ const LONGEST: i64 = 100 * 12;
 /// A span is put beside so many of earlier years.
 pub const EARLIER: i64 = 5;
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Span {
     pub from: YearMonth,
     pub to: YearMonth,

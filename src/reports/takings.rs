@@ -3,6 +3,8 @@
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use crate::counter::pickup::METHODS;
 use crate::db::Db;
 use crate::error::Result;
@@ -15,7 +17,7 @@ use super::span::Span;
 use super::tally::What;
 
 /// The steps of one kind that were done in the span.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Job {
     /// Empty for steps in free words.
     pub job: String,
@@ -77,7 +79,7 @@ fn over(planned: i64, actual: i64) -> String {
 }
 
 /// One line of the money: what was charged for, or how it was paid.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Sum {
     pub kind: String,
     pub amount: Money,
@@ -92,7 +94,7 @@ const CHARGED: [(&str, &str); 3] = [
     ("charged_tax", "Tax"),
 ];
 
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Takings {
     /// What took longest first.
     pub jobs: Vec<Job>,

@@ -24,6 +24,7 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
         Err("it writes nothing; POST /api/v1/diagnosis ranks for programs"),
     ),
     ("/ears", Ok("PUT /api/v1/diagnosis/settings")),
+    ("/month", Ok("POST /api/v1/reports/reported")),
     (
         "/orders/{tag}/put_right",
         Ok("POST /api/v1/orders/{order}/put_right"),

@@ -89,6 +89,8 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/diagnosis/settings", false, false),
     ("PUT", "/api/v1/diagnosis/settings", false, false),
     ("GET", "/api/v1/reports/recurrence", false, false),
+    ("GET", "/api/v1/reports/reported", false, false),
+    ("POST", "/api/v1/reports/reported", false, false),
 ];
 
 async fn status(program: &Program, method: &str, path: &str) -> u16 {

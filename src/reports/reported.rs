@@ -1,0 +1,179 @@
+//! What was reported is a span's figures as they stood on the day the owner kept them, beside what was corrected since.
+
+use serde::{Deserialize, Serialize};
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::admin::shop::Shop;
+use crate::clock::Moment;
+use crate::db::{Db, Tx};
+use crate::error::{Error, Result};
+use crate::form::Problems;
+use crate::staff::Who;
+
+use super::ask::Asked;
+use super::report::{Figures, Report};
+
+/// As it is kept, without its figures: many may be listed.
+#[derive(Clone, Debug, FromRow)]
+pub struct Reported {
+    pub id: Uuid,
+    pub kept_at: Moment,
+    pub name: String,
+}
+
+#[derive(FromRow)]
+struct Kept {
+    id: Uuid,
+    kept_at: Moment,
+    name: String,
+    figures: String,
+}
+
+/// A figure that is not what it was when it was reported.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct Corrected {
+    /// What was counted, in words.
+    pub what: String,
+    pub was: String,
+    pub is: String,
+}
+
+/// Keeps the figures of a span as reported. Kept twice with nothing changed between, they are there once.
+///
+/// # Errors
+/// A problem when the span is not over, or what the database says.
+pub async fn keep(tx: &mut Tx, who: &Who, now: Moment, report: &Report) -> Result<Reported> {
+    if report.so_far() {
+        let mut problems = Problems::default();
+        problems.add("to", "These months are not over yet. Keep them when they are.");
+        return Err(problems.into());
+    }
+    let figures = serde_json::to_string(&report.figures).map_err(Error::fault)?;
+    let (span, family) = (report.span(), report.asked.family);
+    let last: Option<Kept> = tx
+        .query(
+            "select id, kept_at, name, figures from reported where from_month = $1 and to_month = $2 and family = $3
+             order by kept_at desc, id desc limit 1",
+        )
+        .bind(span.from)
+        .bind(span.to)
+        .bind(family)
+        .optional()
+        .await?;
+    if let Some(last) = last.filter(|last| last.figures == figures) {
+        return Ok(last.without_figures());
+    }
+    let reported = Reported {
+        id: Uuid::now_v7(),
+        kept_at: now,
+        name: who.name.clone(),
+    };
+    tx.query("insert into reported (id, from_month, to_month, family, kept_at, name, figures) values ($1, $2, $3, $4, $5, $6, $7)")
+        .bind(reported.id)
+        .bind(span.from)
+        .bind(span.to)
+        .bind(family)
+        .bind(reported.kept_at)
+        .bind(reported.name.clone())
+        .bind(figures)
+        .execute()
+        .await?;
+    Ok(reported)
+}
+
+/// So many are listed.
+const LISTED: i64 = 12;
+
+/// When a span was reported, the latest first.
+///
+/// # Errors
+/// What the database says.
+pub async fn of_span(db: &Db, asked: Asked) -> Result<Vec<Reported>> {
+    Ok(db
+        .read(
+            "select id, kept_at, name from reported where from_month = $1 and to_month = $2 and family = $3
+         order by kept_at desc, id desc limit $4",
+        )
+        .bind(asked.span.from)
+        .bind(asked.span.to)
+        .bind(asked.family)
+        .bind(LISTED)
+        .all()
+        .await?)
+}
+
+/// The report of a span as it was kept.
+///
+/// # Errors
+/// Not found, or what the database says.
+pub async fn as_it_was(db: &Db, shop: Shop, asked: Asked, id: Uuid) -> Result<(Reported, Report)> {
+    let kept: Kept = db
+        .read(
+            "select id, kept_at, name, figures from reported where id = $1 and from_month = $2 and to_month = $3
+             and family = $4",
+        )
+        .bind(id)
+        .bind(asked.span.from)
+        .bind(asked.span.to)
+        .bind(asked.family)
+        .optional()
+        .await?
+        .ok_or(Error::NotFound)?;
+    let figures: Figures = serde_json::from_str(&kept.figures).map_err(Error::fault)?;
+    let today = shop.today(kept.kept_at);
+    Ok((kept.without_figures(), Report::new(asked, today, shop, figures)))
+}
+
+impl Kept {
+    fn without_figures(self) -> Reported {
+        Reported {
+            id: self.id,
+            kept_at: self.kept_at,
+            name: self.name,
+        }
+    }
+}
+
+/// What is not any more as it was reported.
+#[must_use]
+pub fn corrected(was: &Report, is: &Report) -> Vec<Corrected> {
+    let mut all = Vec::new();
+    let mut compare = |what: String, was: String, is: String| {
+        if was != is {
+            all.push(Corrected { what, was, is });
+        }
+    };
+    let orders = |n: i64| crate::words::grouped(n.max(0).unsigned_abs());
+    compare(
+        "Inspected".to_owned(),
+        orders(was.figures.recurrence.inspected.all()),
+        orders(is.figures.recurrence.inspected.all()),
+    );
+    let confirmed = |report: &Report, cause: &str| {
+        let causes = &report.figures.recurrence.causes;
+        let found = causes.iter().find(|confirmed| confirmed.cause == cause);
+        found.map_or(0, |confirmed| confirmed.orders.all())
+    };
+    let both = was
+        .figures
+        .recurrence
+        .causes
+        .iter()
+        .chain(&is.figures.recurrence.causes);
+    let mut causes: Vec<&String> = both.map(|confirmed| &confirmed.cause).collect();
+    causes.sort_unstable();
+    causes.dedup();
+    for cause in causes {
+        compare(
+            is.figures.names.of(cause),
+            orders(confirmed(was, cause)),
+            orders(confirmed(is, cause)),
+        );
+    }
+    let comebacks = |report: &Report| orders(report.figures.takings.all_comebacks());
+    compare("Comebacks".to_owned(), comebacks(was), comebacks(is));
+    compare("Charged".to_owned(), was.all_charged(), is.all_charged());
+    compare("Taken".to_owned(), was.all_taken(), is.all_taken());
+    all
+}
