@@ -23,7 +23,7 @@ pub struct Reported {
 }
 
 #[derive(FromRow)]
-struct Kept {
+struct WithFigures {
     id: Uuid,
     kept_at: Moment,
     name: String,
@@ -51,7 +51,7 @@ pub async fn keep(tx: &mut Tx, who: &Who, now: Moment, report: &Report) -> Resul
     }
     let figures = serde_json::to_string(&report.figures).map_err(Error::fault)?;
     let (span, family) = (report.span(), report.asked.family);
-    let last: Option<Kept> = tx
+    let last: Option<WithFigures> = tx
         .query(
             "select id, kept_at, name, figures from reported where from_month = $1 and to_month = $2 and family = $3
              order by kept_at desc, id desc limit 1",
@@ -108,7 +108,7 @@ pub async fn of_span(db: &Db, asked: Asked) -> Result<Vec<Reported>> {
 /// # Errors
 /// Not found, or what the database says.
 pub async fn as_it_was(db: &Db, shop: Shop, asked: Asked, id: Uuid) -> Result<(Reported, Report)> {
-    let kept: Kept = db
+    let kept: WithFigures = db
         .read(
             "select id, kept_at, name, figures from reported where id = $1 and from_month = $2 and to_month = $3
              and family = $4",
@@ -125,7 +125,7 @@ pub async fn as_it_was(db: &Db, shop: Shop, asked: Asked, id: Uuid) -> Result<(R
     Ok((kept.without_figures(), Report::new(asked, today, shop, figures)))
 }
 
-impl Kept {
+impl WithFigures {
     fn without_figures(self) -> Reported {
         Reported {
             id: self.id,
