@@ -22,7 +22,7 @@ impl Chance {
     }
 }
 
-/// How many orders of a band came in a month, in a shop of some 1,200 orders over five years.
+/// How many orders of a band came in a month, in a shop of some thousand orders over the years.
 const INSPECTED: [[i64; 12]; 6] = [
     [2, 1, 3, 2, 2, 1, 0, 2, 3, 2, 2, 3],
     [30, 22, 25, 20, 18, 16, 10, 24, 40, 30, 25, 22],
