@@ -196,8 +196,11 @@ fn none_and_all_confirmed_are_told_without_a_figure_that_is_none() {
         for standing in standing(&figures) {
             for weighed in standing.bands.iter().chain(&standing.seasons) {
                 let sane = |figure: Option<f64>| figure.is_none_or(|figure| (0.0..=1.0).contains(&figure));
-                assert!(sane(weighed.p_value) && sane(weighed.q_value) && sane(weighed.shrunk));
+                assert!(sane(weighed.p_value) && sane(weighed.q_value));
                 assert_eq!(weighed.way(), None);
+            }
+            for shrunk in weigh::shrunk(&standing.bands) {
+                assert!(shrunk.is_some_and(|rate| (0.0..=1.0).contains(&rate)));
             }
             let level = |words: Option<String>| words.is_none_or(|words| words == "level");
             assert!(level(standing.with_age()) && level(standing.over_year()));

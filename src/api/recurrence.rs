@@ -214,7 +214,7 @@ impl CellAnswer {
             rate: share.rate(),
             low: interval.map(|interval| interval.low),
             high: interval.map(|interval| interval.high),
-            shrunk_rate: cell.weighed.shrunk,
+            shrunk_rate: cell.shrunk,
             p_value: cell.weighed.p_value,
             q_value: cell.weighed.q_value,
         }

@@ -8,7 +8,7 @@ use super::recurrence::Recurrence;
 use super::season::Season;
 use super::share::Share;
 use super::span::month_name;
-use super::weigh::{Way, Weighed, is_told, over_table, table, trend};
+use super::weigh::{Way, Weighed, is_told, over_table, shrunk, table, trend};
 use crate::clock::YearMonth;
 
 /// Of one cause.
@@ -88,24 +88,28 @@ pub fn standings(
 /// What stands out by age, more often than elsewhere: first what is to be expected most times as often as in the whole shop.
 #[must_use]
 pub fn outstanding(standings: &[Standing]) -> Vec<Outstanding> {
-    let mut all: Vec<Outstanding> = standings
-        .iter()
-        .enumerate()
-        .flat_map(|(cause, standing)| {
-            AgeBand::ALL
-                .into_iter()
-                .zip(&standing.bands)
-                .filter(|(_, weighed)| weighed.way() == Some(Way::More) && !weighed.share.few())
-                .map(move |(band, weighed)| Outstanding {
-                    cause,
-                    band,
-                    weighed: *weighed,
-                })
-        })
-        .collect();
-    let times = |one: &Outstanding| one.weighed.times().unwrap_or_default();
-    all.sort_by(|one, other| times(other).total_cmp(&times(one)));
-    all
+    let mut all: Vec<(f64, Outstanding)> = Vec::new();
+    for (cause, standing) in standings.iter().enumerate() {
+        let more = |weighed: &Weighed| weighed.way() == Some(Way::More) && !weighed.share.few();
+        if !standing.bands.iter().any(more) {
+            continue;
+        }
+        for ((band, weighed), shrunk) in AgeBand::ALL
+            .into_iter()
+            .zip(&standing.bands)
+            .zip(shrunk(&standing.bands))
+        {
+            let times = shrunk
+                .zip(weighed.whole.rate())
+                .map(|(shrunk, whole)| shrunk / whole);
+            if let (true, Some(times)) = (more(weighed), times) {
+                let weighed = *weighed;
+                all.push((times, Outstanding { cause, band, weighed }));
+            }
+        }
+    }
+    all.sort_by(|one, other| other.0.total_cmp(&one.0));
+    all.into_iter().map(|outstanding| outstanding.1).collect()
 }
 
 impl Standing {

@@ -69,7 +69,7 @@ pub fn cells(figures: &Recurrence, names: &Names) -> Table {
         ];
         let weighed = cell.weighed;
         let mut row = row(begin, share(weighed.share));
-        row.extend([weighed.shrunk, weighed.p_value, weighed.q_value].map(figure));
+        row.extend([cell.shrunk, weighed.p_value, weighed.q_value].map(figure));
         row
     });
     Table {

@@ -65,8 +65,6 @@ pub struct Weighed {
     pub p_value: Option<f64>,
     /// Over the whole table.
     pub q_value: Option<f64>,
-    /// The rate to be expected here, leaning on the other parts; nothing where nobody was inspected at all.
-    pub shrunk: Option<f64>,
 }
 
 impl Weighed {
@@ -86,13 +84,6 @@ impl Weighed {
             self.whole.confirmed - self.share.confirmed,
             self.whole.inspected - self.share.inspected,
         )
-    }
-
-    /// How many times the whole shop's share is to be expected here.
-    #[must_use]
-    pub fn times(&self) -> Option<f64> {
-        let whole = self.whole.rate().filter(|rate| *rate > 0.0)?;
-        self.shrunk.map(|shrunk| shrunk / whole)
     }
 }
 
@@ -117,9 +108,19 @@ pub fn table(rows: &[(Share, Vec<Share>)]) -> Vec<Vec<Weighed>> {
     table
 }
 
-fn row(whole: Share, parts: &[Share]) -> Vec<Weighed> {
-    let groups: Vec<(u64, u64)> = parts.iter().map(|part| counts(*part)).collect();
+/// The rate to be expected in each part of a row, leaning on the others by a beta-binomial prior fitted to all of them;
+/// nothing where nobody was inspected at all.
+#[must_use]
+pub fn shrunk(row: &[Weighed]) -> Vec<Option<f64>> {
+    let groups: Vec<(u64, u64)> = row.iter().map(|weighed| counts(weighed.share)).collect();
     let prior = shrink::fit(&groups);
+    groups
+        .iter()
+        .map(|(count, size)| prior.map(|prior| prior.shrunk(*count, *size)))
+        .collect()
+}
+
+fn row(whole: Share, parts: &[Share]) -> Vec<Weighed> {
     let weighed = |part: &Share| {
         let beside = Fourfold::within(counts(*part), counts(whole))
             .filter(|_| !part.none() && part.inspected < whole.inspected);
@@ -128,7 +129,6 @@ fn row(whole: Share, parts: &[Share]) -> Vec<Weighed> {
             whole,
             p_value: beside.map(|table| table.fisher()),
             q_value: None,
-            shrunk: prior.map(|prior| prior.shrunk(counts(*part).0, counts(*part).1)),
         }
     };
     parts.iter().map(weighed).collect()
@@ -140,6 +140,8 @@ pub struct Cell<'a> {
     pub band: AgeBand,
     pub season: Season,
     pub weighed: Weighed,
+    /// The rate to be expected here, leaning on the cause's other cells.
+    pub shrunk: Option<f64>,
 }
 
 /// Each cause in each band and season in which somebody was inspected, weighed over all of them.
@@ -165,12 +167,17 @@ pub fn cells(figures: &Recurrence) -> Vec<Cell<'_>> {
         .iter()
         .zip(table(&rows))
         .flat_map(|(cause, row)| {
-            places().zip(row).map(move |((band, season), weighed)| Cell {
-                cause,
-                band,
-                season,
-                weighed,
-            })
+            let shrunk = shrunk(&row);
+            places()
+                .zip(row)
+                .zip(shrunk)
+                .map(move |(((band, season), weighed), shrunk)| Cell {
+                    cause,
+                    band,
+                    season,
+                    weighed,
+                    shrunk,
+                })
         })
         .filter(|cell| !cell.weighed.share.none())
         .collect()
