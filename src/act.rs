@@ -17,6 +17,7 @@ use crate::diagnosis::models::Models;
 use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
+use crate::reports::repaired;
 use crate::reports::tally::Counts;
 use crate::staff::Who;
 
@@ -39,6 +40,8 @@ pub struct Act {
     pub models: Models,
     /// Whether the act changes what the order teaches.
     pub teaches: bool,
+    /// Whether the act changes what was repaired on the instrument, or whether it came back.
+    pub repairs: bool,
     /// What the act counts, kept at its end.
     pub counts: Counts,
     key: Option<Key>,
@@ -109,6 +112,7 @@ impl Act {
             now,
             models: app.models.clone(),
             teaches: false,
+            repairs: false,
             counts: Counts::default(),
             key: None,
             story: Vec::new(),
@@ -150,7 +154,14 @@ impl Act {
         if std::mem::take(&mut self.teaches) {
             lesson::learn(self).await?;
         }
+        let repairs = std::mem::take(&mut self.repairs);
+        if repairs {
+            repaired::begin(&mut self.tx, self.instrument.id).await?;
+        }
         self.order.update(&mut self.tx).await?;
+        if repairs {
+            repaired::keep(&mut self.tx, self.instrument.id).await?;
+        }
         let lines: Vec<Story> = std::mem::take(&mut self.story)
             .into_iter()
             .map(|words| Story {

@@ -11,6 +11,7 @@ use crate::counter::order::Move;
 use crate::db::Read;
 use crate::error::{Error, Result};
 use crate::form::Problems;
+use crate::reports::repaired::{self, Earlier};
 use crate::reports::tally::Cell;
 use crate::staff::Roles;
 
@@ -43,12 +44,6 @@ pub struct NewFinding {
     pub place: String,
     #[serde(default)]
     pub note: String,
-}
-
-#[derive(FromRow)]
-struct Earlier {
-    id: Uuid,
-    collected_on: Day,
 }
 
 /// Who may say what it was: the bench of every cause, the counter of one that is looked for at the counter.
@@ -102,7 +97,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
         certainty: new.certainty.clone(),
         place,
         note,
-        comeback_of: earlier.as_ref().map(|earlier| earlier.id),
+        comeback_of: earlier.as_ref().map(|earlier| earlier.work_order),
         comeback_days: earlier
             .as_ref()
             .map(|earlier| act.order.received_on.0 - earlier.collected_on.0),
@@ -115,6 +110,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     if confirmed && standing == 0 {
         finding.tally(act, 1);
         act.teaches = true;
+        act.repairs |= earlier.is_some();
     }
     let name = cause.map_or(String::new(), |cause| cause.name);
     act.say(if confirmed {
@@ -155,9 +151,12 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         .bind(id)
         .execute()
         .await?;
-    if finding.certainty == "confirmed" && standing(act, &finding.cause).await? == 0 {
-        finding.tally(act, -1);
-        act.teaches = true;
+    if finding.certainty == "confirmed" {
+        act.repairs = true;
+        if standing(act, &finding.cause).await? == 0 {
+            finding.tally(act, -1);
+            act.teaches = true;
+        }
     }
     act.say(format!("Taken back: {}", cause.name));
     Ok(())
@@ -181,24 +180,11 @@ pub async fn standing(act: &mut Act, cause: &str) -> Result<i64> {
     Ok(count)
 }
 
-/// The last visit of this instrument that was collected with this cause confirmed and a step for it done.
+/// The last visit on which this cause was repaired on this instrument, before this one.
 async fn earlier_repair(act: &mut Act, cause: &str) -> Result<Option<Earlier>> {
-    Ok(act
-        .tx
-        .query(
-            "select o.id, o.collected_on from finding f join work_order o on o.id = f.work_order
-             where f.instrument = $1 and f.cause = $2 and f.certainty = 'confirmed' and not f.withdrawn
-             and o.id <> $3 and o.stage = 'collected' and o.collected_on <= $4
-             and exists (select 1 from repair_step s where s.work_order = o.id and s.done_at is not null
-                         and (s.finding is null or s.finding = f.id))
-             order by o.collected_on desc limit 1",
-        )
-        .bind(act.order.instrument)
-        .bind(cause.to_owned())
-        .bind(act.order.id)
-        .bind(act.order.received_on)
-        .optional()
-        .await?)
+    let (instrument, order) = (act.order.instrument, act.order.id);
+    let earlier = repaired::earlier(&mut act.tx, instrument, act.order.received_on, order).await?;
+    Ok(earlier.into_iter().find(|earlier| earlier.cause == cause))
 }
 
 impl Finding {

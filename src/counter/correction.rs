@@ -9,7 +9,7 @@ use crate::db::Tx;
 use crate::diagnosis::lesson;
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::tally;
+use crate::reports::{repaired, tally};
 
 use super::customer::{Customer, NewCustomer};
 use super::instrument::{Instrument, NewInstrument};
@@ -100,6 +100,7 @@ pub async fn instrument(
     if kept.year_made != changed.year_made {
         tally::move_band(tx, &kept, &changed).await?;
         lesson::move_band(tx, &changed).await?;
+        repaired::keep(tx, id).await?;
     }
     Ok(changed)
 }

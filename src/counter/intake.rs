@@ -19,6 +19,7 @@ use crate::once::{self, Key};
 use crate::staff::Who;
 
 use super::customer::{Customer, NewCustomer};
+use super::gone;
 use super::instrument::{Instrument, NewInstrument};
 use super::order::{Order, Stage};
 use super::story::Story;
@@ -152,12 +153,14 @@ pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) ->
     (order.customer, order.instrument) = (customer.id, instrument.id);
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
     order.insert(&mut tx).await?;
+    let was_gone = !new_instrument && gone::is_here_again(&mut tx, instrument.id).await?;
+    let words = if was_gone { "Taken in: it was noted as gone, and is here again" } else { "Taken in" };
     let story = Story {
         id: Uuid::now_v7(),
         work_order: order.id,
         at: now,
         by_name: who.name.clone(),
-        words: "Taken in".into(),
+        words: words.into(),
     };
     Story::insert(&mut tx, std::slice::from_ref(&story)).await?;
     let mut act = Act::on(app, who, (tx, order), instrument, shop);

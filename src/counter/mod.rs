@@ -6,6 +6,7 @@ pub mod correction;
 pub mod customer;
 pub mod customer_page;
 pub mod find;
+pub mod gone;
 pub mod instrument;
 pub mod instrument_page;
 pub mod intake;

@@ -20,6 +20,8 @@ use crate::diagnosis::evidence::Told;
 use crate::diagnosis::models::Current;
 use crate::diagnosis::opinion::Opinion;
 use crate::error::Result;
+use crate::reports::repaired::{self, Earlier};
+use crate::reports::tally::SEASONAL;
 
 use super::customer::Customer;
 use super::instrument::Instrument;
@@ -47,6 +49,8 @@ pub struct Sheet {
     /// How the jobs that are still to do are done.
     pub hows: Vec<JobStep>,
     pub earlier: Vec<Visit>,
+    /// What was repaired on it in earlier visits, newest first.
+    pub repaired: Vec<Earlier>,
     pub story: Vec<Story>,
     /// What the catalogue and the shop know of noises.
     pub current: Arc<Current>,
@@ -85,7 +89,13 @@ impl Sheet {
         } else {
             Vec::new()
         };
+        let repaired = if visits.len() > 1 {
+            repaired::earlier(db, instrument.id, order.received_on, order.id).await?
+        } else {
+            Vec::new()
+        };
         Ok(Sheet {
+            repaired,
             today: shop.today(now),
             now,
             customer: Customer::get(db, order.customer).await?,
@@ -126,6 +136,25 @@ impl Sheet {
     /// The findings that stand, in the order of their numbers.
     pub fn standing(&self) -> impl Iterator<Item = &Finding> {
         self.findings.iter().filter(|finding| !finding.withdrawn)
+    }
+
+    /// What was repaired here before and is not known to have come back: of the last year and what of it is the season's.
+    pub fn watched(&self) -> impl Iterator<Item = &Earlier> {
+        let found = |cause: &str| self.standing().any(|finding| finding.cause == cause && finding.is_confirmed());
+        let lately = self.repaired.iter().filter(|earlier| self.days_since(earlier) <= *SEASONAL.end());
+        lately.filter(move |earlier| !found(&earlier.cause)).take(3)
+    }
+
+    /// The days from that pickup to this intake.
+    #[must_use]
+    pub fn days_since(&self, earlier: &Earlier) -> i64 {
+        self.order.received_on.0 - earlier.collected_on.0
+    }
+
+    /// Whether a cause that was confirmed is the shop's to answer for.
+    #[must_use]
+    pub fn is_free(&self, finding: &Finding) -> bool {
+        finding.is_confirmed() && finding.comeback_days.is_some_and(|days| days <= self.shop.comeback_days)
     }
 
     /// The first step that is not done.

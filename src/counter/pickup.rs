@@ -205,6 +205,7 @@ pub async fn hand_back(act: &mut Act, new: &NewPickup) -> Result<()> {
     ] {
         act.counts.money(month, kind, amount, 1);
     }
+    act.repairs |= act.order.stage == Stage::Collected;
     act.order.collected_at = Some(act.now);
     act.order.collected_on = Some(act.today);
     act.order.hold_until = None;

@@ -15,6 +15,7 @@ use crate::error::Result;
 use crate::money::Money;
 
 use super::age::AgeBand;
+use super::repaired;
 use super::tally::{self, Cell, Counts, What};
 
 /// Counts by their keys in words; keys with nothing but zeroes are as if they were not there.
@@ -109,7 +110,9 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
         let of = |counts: &mut BTreeMap<What, Counted>| counts.remove(&what).unwrap_or_default();
         Recount::new(words(what), of(&mut all), of(&mut counted))
     };
-    Ok(What::ALL.map(recount).into())
+    let mut recounts: Vec<Recount> = What::ALL.map(recount).into();
+    recounts.push(repaired::recount(tx).await?);
+    Ok(recounts)
 }
 
 /// What is counted, as said to the owner.

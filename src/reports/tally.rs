@@ -54,6 +54,29 @@ pub const DEFINITIONS: [(&str, &str); 5] = [
     ),
 ];
 
+/// A return after so many days, in the season in which it was taken in the first time, is nature's.
+pub const SEASONAL: std::ops::RangeInclusive<i64> = 300..=430;
+
+/// As shown beside the comebacks.
+pub const COMEBACKS: [(&str, &str); 4] = [
+    (
+        "Repaired",
+        "A cause confirmed on an order that was collected, with a step done for it. It is watched from the day of the pickup.",
+    ),
+    (
+        "Came back",
+        "The same cause confirmed on the next visit of the same instrument that has it, on the day that visit was received, however late.",
+    ),
+    (
+        "Watched",
+        "Until it came back, until the instrument was gone, or else until the day of the report. The share that came back by a day is reckoned among those still watched (Kaplan and Meier 1958); its range holds the true share 95 times in 100.",
+    ),
+    (
+        "Seasonal return",
+        "Back 300 to 430 days after the pickup, taken in both times in the same season of the shop: nature's, not the shop's. It counts as back in the curves.",
+    ),
+];
+
 /// Where an order stands in the recurrence report.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Cell<'a> {

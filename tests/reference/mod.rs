@@ -9,6 +9,7 @@ mod money;
 mod ranking;
 mod season;
 mod shrink;
+mod survival;
 mod tag;
 
 use std::collections::HashMap;

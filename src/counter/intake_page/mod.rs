@@ -20,7 +20,10 @@ use crate::form::{Form, Problem, Problems, Typed};
 use crate::money::Currency;
 use crate::once::{self, Key};
 use crate::page::{Frame, html};
+use crate::reports::repaired;
+use crate::reports::tally::SEASONAL;
 use crate::staff::Who;
+use crate::words;
 
 use super::customer::{Customer, KINDS};
 use super::find;
@@ -58,6 +61,9 @@ struct IntakePage {
     once: String,
     customer: Option<Customer>,
     instruments: Vec<Instrument>,
+    /// What was repaired on them lately: which one, the cause, the day.
+    repaired: Vec<(Uuid, String, Day)>,
+    today: Day,
     matches: Vec<Match>,
     ears: Ears,
     promises: Vec<(Day, &'static str)>,
@@ -122,6 +128,19 @@ impl IntakePage {
         }
     }
 
+    /// "open seam repaired here 41 days ago", of the last two such.
+    fn repaired_here(&self, instrument: &Uuid) -> Vec<String> {
+        let here = self.repaired.iter().filter(|repaired| repaired.0 == *instrument);
+        let told = here.take(2).map(|(_, cause, day)| {
+            let ago = match self.today.0 - day.0 {
+                0 => "today".to_owned(),
+                days => format!("{} ago", words::count(days, "day", "days")),
+            };
+            format!("{cause}: repaired here {ago}")
+        });
+        told.collect()
+    }
+
     fn who_said(&self) -> String {
         match &self.customer {
             Some(customer) if customer.phone.is_empty() => format!("{} · known here", customer.name),
@@ -173,6 +192,10 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
         Some(customer) => Instrument::of_customer(&app.db, customer.id).await?,
         None => Vec::new(),
     };
+    let repaired = match &customer {
+        Some(customer) => repaired::of_customer(&app.db, customer.id, today.plus(-SEASONAL.end())).await?,
+        None => Vec::new(),
+    };
     let matches = if customer.is_none() {
         matches(app, typed.at("customer.name"), typed.at("customer.phone")).await?
     } else {
@@ -210,6 +233,8 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
         once,
         customer,
         instruments,
+        repaired,
+        today,
         matches,
         ears,
     };

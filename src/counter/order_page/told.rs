@@ -14,10 +14,30 @@ use crate::diagnosis::rank::Looked;
 use crate::money::Money;
 use crate::page::Markup;
 use crate::printing::drawing;
+use crate::reports::repaired::Earlier;
 use crate::words;
 
 use super::ears::Ears;
 use super::{OrderPage, Pick};
+
+/// A repair of an earlier visit that matters now.
+pub(super) struct Back {
+    pub words: String,
+    /// Of the order then.
+    pub tag: Option<String>,
+    /// Within the comeback window of the shop.
+    pub free: bool,
+}
+
+/// "41 days ago", as of today or of the day it came in.
+fn ago(days: i64, today: bool) -> String {
+    match (days, today) {
+        (0, true) => "and went home today".to_owned(),
+        (0, false) => "and went home the day it came in again".to_owned(),
+        (days, true) => format!("{} ago", words::count(days, "day", "days")),
+        (days, false) => format!("{} before it came in", words::count(days, "day", "days")),
+    }
+}
 
 #[expect(
     clippy::trivially_copy_pass_by_ref,
@@ -161,12 +181,12 @@ impl OrderPage {
     }
 
     /// What came back: a confirmed cause that was repaired here before.
-    pub(super) fn comebacks(&self) -> Vec<String> {
+    pub(super) fn comebacks(&self) -> Vec<Back> {
         let standing = self.sheet.standing().filter(|finding| finding.is_confirmed());
         standing.filter_map(|finding| self.comeback(finding)).collect()
     }
 
-    pub(super) fn comeback(&self, finding: &Finding) -> Option<String> {
+    pub(super) fn comeback(&self, finding: &Finding) -> Option<Back> {
         let days = finding.comeback_days?;
         let shop = &self.sheet.shop;
         let name = self.cause_name(&finding.cause);
@@ -192,7 +212,36 @@ impl OrderPage {
             words.push_str(season.words());
             words.push_str(" both times.");
         }
-        Some(words)
+        let then = self.sheet.repaired.iter().find(|earlier| Some(earlier.work_order) == finding.comeback_of);
+        Some(Back {
+            words,
+            tag: then.map(|then| then.tag.clone()),
+            free: self.sheet.is_free(finding),
+        })
+    }
+
+    /// What was repaired here before, as soon as it is known which instrument this is: it may be that again.
+    pub(super) fn repaired_here(&self) -> Vec<Back> {
+        let window = self.sheet.shop.comeback_days;
+        let told = |earlier: &Earlier| {
+            let days = self.sheet.days_since(earlier);
+            Back {
+                words: format!(
+                    "{}: this was repaired here {}.",
+                    self.cause_name(&earlier.cause),
+                    ago(days, self.sheet.order.received_on == self.sheet.today)
+                ),
+                tag: Some(earlier.tag.clone()),
+                free: days <= window,
+            }
+        };
+        self.sheet.watched().map(told).collect()
+    }
+
+    /// Whether the next step is put right without charge, unless somebody says otherwise.
+    pub(super) fn free(&self) -> &'static str {
+        let free = self.sheet.unmended().is_some_and(|finding| self.sheet.is_free(finding));
+        if free { "yes" } else { "" }
     }
 
     // ---- cautions ----

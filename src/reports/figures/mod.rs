@@ -6,6 +6,7 @@ pub mod interval;
 pub mod regression;
 pub mod season;
 pub mod shrink;
+pub mod survival;
 pub mod trend;
 
 use statrs::function::erf::erfc;

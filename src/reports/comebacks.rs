@@ -1,0 +1,238 @@
+//! Comebacks are the repairs that were in vain: how many came back by a day, by cause, job, age, season or technician.
+//!
+//! Each cause that was repaired is watched from its pickup until the same cause is back on the same instrument, or until
+//! the instrument is gone, or else until the day of the report; what comes after that day is not known on it. What counts
+//! as repaired, and as back, is defined in [`super::repaired`]; what is a seasonal return, in [`super::tally`].
+
+use std::collections::BTreeMap;
+
+use uuid::Uuid;
+
+use crate::clock::Day;
+use crate::db::Db;
+use crate::error::Result;
+
+use super::age::AgeBand;
+use super::figures::survival::{LogRank, Watched, log_rank};
+use super::repaired::month_of;
+use super::season::{Season, Seasons};
+use super::tally::SEASONAL;
+
+/// By what the repairs are told apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    Cause,
+    Job,
+    AgeBand,
+    Season,
+    Technician,
+}
+
+impl By {
+    pub const ALL: [By; 5] = [By::Cause, By::Job, By::AgeBand, By::Season, By::Technician];
+
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            By::Cause => "cause",
+            By::Job => "job",
+            By::AgeBand => "age_band",
+            By::Season => "season",
+            By::Technician => "technician",
+        }
+    }
+
+    #[must_use]
+    pub fn of_code(code: &str) -> Option<By> {
+        By::ALL.into_iter().find(|by| by.code() == code)
+    }
+
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            By::Cause => "cause",
+            By::Job => "job",
+            By::AgeBand => "age",
+            By::Season => "season",
+            By::Technician => "technician",
+        }
+    }
+}
+
+/// The repairs that are alike.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Group {
+    /// The code of the cause, job, band or season, or the id of the technician; empty for free words, and for a program.
+    pub key: String,
+    pub watched: Watched,
+    /// Of those that came back: how many about a year later in the same season.
+    pub seasonal: u64,
+}
+
+impl Group {
+    #[must_use]
+    pub fn repaired(&self) -> u64 {
+        self.watched.all()
+    }
+
+    #[must_use]
+    pub fn back(&self) -> u64 {
+        self.watched.back()
+    }
+}
+
+/// One statement for each, of every cause or of one: how many went home on each day, packed into one text for each key;
+/// and, in the same way, those whose watch ended before the shop's.
+struct Sql {
+    home: &'static str,
+    ended: &'static str,
+}
+
+macro_rules! sql {
+    ($key:literal, $which:literal) => {
+        Sql {
+            home: concat!(
+                "select key, string_agg(cast(day as text) || ' ' || cast(n as text), ' ') as packed from (
+                 select ", $key, " as key, collected_on as day, count(*) as n from repaired
+                 where collected_on <= $1 and ", $which, " group by ", $key, ", collected_on) d group by key"
+            ),
+            ended: concat!(
+                "select ", $key, " as key, string_agg(cast(collected_on as text) || ' ' || coalesce(cast(back_on as text), '-')
+                 || ' ' || coalesce(cast(gone_on as text), '-') || ' ' || cast(month as text), ' ') as packed
+                 from repaired where (back_on is not null or gone_on is not null)
+                 and collected_on <= $1 and ", $which, " group by ", $key
+            ),
+        }
+    };
+}
+
+macro_rules! both {
+    ($key:literal) => {
+        [sql!($key, "$2 = ''"), sql!($key, "cause = $2")]
+    };
+}
+
+/// In the order of [`By::ALL`].
+static SQL: [[Sql; 2]; 5] = [
+    both!("cause"),
+    both!("job"),
+    both!("age_band"),
+    both!("month"),
+    both!("technician"),
+];
+
+/// What each key holds.
+#[derive(Debug, Default)]
+struct Packed {
+    home: String,
+    ended: String,
+}
+
+/// The repairs that went home by a day, told apart, as they were known on it; of one cause, or of all when it is empty.
+/// The largest groups first.
+///
+/// # Errors
+/// What the database says.
+pub async fn read(db: &Db, as_of: Day, by: By, cause: &str, seasons: &Seasons) -> Result<Vec<Group>> {
+    let sql = &SQL[by as usize][usize::from(!cause.is_empty())];
+    let mut keys: BTreeMap<String, Packed> = BTreeMap::new();
+    for (key, packed) in rows(db, by, sql.home, as_of, cause).await? {
+        keys.entry(key).or_default().home = packed;
+    }
+    for (key, packed) in rows(db, by, sql.ended, as_of, cause).await? {
+        keys.entry(key).or_default().ended = packed;
+    }
+    let mut groups: BTreeMap<String, Group> = BTreeMap::new();
+    for (key, packed) in keys {
+        // Months are those of the shop's seasons; a key without any is none.
+        let key = match by {
+            By::Season => key.parse().map_or(Season::Change, |month| season(seasons, month)).code().to_owned(),
+            _ => key,
+        };
+        let group = groups.entry(key.clone()).or_default();
+        group.key = key;
+        group.unpack(&packed, as_of, seasons);
+    }
+    let mut groups: Vec<Group> = groups.into_values().filter(|group| group.repaired() > 0).collect();
+    match by {
+        By::AgeBand => groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key)),
+        By::Season => groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key)),
+        _ => groups.sort_by_key(|group| (std::cmp::Reverse(group.repaired()), group.key.clone())),
+    }
+    Ok(groups)
+}
+
+async fn rows(db: &Db, by: By, sql: &'static str, as_of: Day, cause: &str) -> Result<Vec<(String, String)>> {
+    let query = db.read(sql).bind(as_of).bind(cause.to_owned());
+    Ok(match by {
+        By::Technician => {
+            let rows: Vec<(Option<Uuid>, String)> = query.all().await?;
+            let told = |key: Option<Uuid>| key.map_or(String::new(), |key| key.to_string());
+            rows.into_iter().map(|(key, packed)| (told(key), packed)).collect()
+        }
+        By::Season => {
+            let rows: Vec<(i64, String)> = query.all().await?;
+            rows.into_iter().map(|(key, packed)| (key.to_string(), packed)).collect()
+        }
+        _ => query.all().await?,
+    })
+}
+
+fn season(seasons: &Seasons, month: i64) -> Season {
+    let month = u8::try_from(month + 1).ok();
+    month.and_then(|month| seasons.of_month(month)).unwrap_or(Season::Change)
+}
+
+impl Group {
+    fn unpack(&mut self, packed: &Packed, as_of: Day, seasons: &Seasons) {
+        let mut home: BTreeMap<i64, u64> = BTreeMap::new();
+        let mut words = packed.home.split(' ');
+        while let (Some(Ok(day)), Some(Ok(n))) =
+            (words.next().map(str::parse::<i64>), words.next().map(str::parse::<u64>)) {
+            *home.entry(day).or_default() += n;
+        }
+        let mut words = packed.ended.split(' ');
+        let mut number = || words.next().map(|word| word.parse::<i64>().ok());
+        while let (Some(Some(home_on)), Some(back), Some(gone), Some(Some(month))) = (number(), number(), number(), number()) {
+            let known = |day: Option<i64>| day.filter(|day| *day <= as_of.0);
+            let (back, gone) = (known(back), known(gone));
+            let back = back.filter(|back| gone.is_none_or(|gone| *back <= gone));
+            let Some(until) = back.or(gone) else {
+                continue; // on that day it was still out, as far as anybody knew
+            };
+            let days = until - home_on;
+            self.watched.add(days, u64::from(back.is_some()), u64::from(back.is_none()));
+            if let Some(still) = home.get_mut(&home_on) {
+                *still = still.saturating_sub(1);
+            }
+            if back.is_some_and(|back| is_seasonal(days, season(seasons, month), season(seasons, month_of(Day(back))))) {
+                self.seasonal += 1;
+            }
+        }
+        for (home_on, n) in home.into_iter().filter(|home| home.1 > 0) {
+            self.watched.add(as_of.0 - home_on, 0, n);
+        }
+    }
+}
+
+/// As [`super::tally`] says.
+fn is_seasonal(days: i64, taken_in: Season, again: Season) -> bool {
+    SEASONAL.contains(&days) && taken_in == again
+}
+
+/// All groups as one.
+#[must_use]
+pub fn together(groups: &[Group]) -> Group {
+    let mut all = Group::default();
+    for group in groups {
+        all.watched.add_all(&group.watched);
+        all.seasonal += group.seasonal;
+    }
+    all
+}
+
+/// Whether the groups come back alike.
+#[must_use]
+pub fn compared(groups: &[Group]) -> Option<LogRank> {
+    log_rank(&groups.iter().map(|group| &group.watched).collect::<Vec<_>>())
+}

@@ -1,0 +1,286 @@
+//! Repaired is a cause that was put right on an order and went home: what may come back, and the day on which it did.
+//!
+//! The definition is here and nowhere else. A cause is **repaired** on an order once the order is collected with a
+//! confirmed finding of it that stands, and with a step done that was planned for it, or for no finding in particular.
+//! Its **job** is that of the step that took longest among those planned for it, or else among the others; free words are
+//! a job without a name. It is **back** on the day on which the next visit was received on which the same cause was
+//! confirmed on this instrument, not before the day of the pickup.
+
+use sqlx::FromRow;
+use uuid::Uuid;
+
+use crate::clock::{Day, YearMonth};
+use crate::db::{Query, Read, Tx, insert_rows};
+use crate::error::Result;
+
+use super::age::AgeBand;
+use super::recount::{Amiss, Counted, PAGE, Recount};
+
+/// One cause, repaired on one order.
+#[derive(Clone, Debug, PartialEq, Eq, FromRow)]
+pub struct Repaired {
+    pub work_order: Uuid,
+    pub instrument: Uuid,
+    pub cause: String,
+    pub family: String,
+    /// Empty for free words.
+    pub job: String,
+    pub age_band: String,
+    /// Of the day it was received, 0 for January.
+    pub month: i64,
+    /// Who did that job; nobody where a program with a token did.
+    pub technician: Option<Uuid>,
+    pub collected_on: Day,
+    pub back_on: Option<Day>,
+    /// From when on the instrument was seen no longer.
+    pub gone_on: Option<Day>,
+}
+
+/// As it follows from the history.
+#[derive(FromRow)]
+struct Due {
+    work_order: Uuid,
+    instrument: Uuid,
+    cause: String,
+    family: String,
+    year_made: Option<i64>,
+    job: String,
+    technician: Option<Uuid>,
+    received_on: Day,
+    collected_on: Day,
+    back_on: Option<Day>,
+    gone_on: Option<Day>,
+}
+
+/// Every step that may be the main one, the main one of each order and cause first.
+macro_rules! due {
+    ($which:literal) => {
+        concat!(
+            "select o.id as work_order, o.instrument, f.cause, i.family, i.year_made, coalesce(s.job, '') as job,
+             s.done_by as technician, o.received_on, o.collected_on,
+             (select min(n.received_on) from finding g join work_order n on n.id = g.work_order
+              where g.instrument = f.instrument and g.cause = f.cause and g.certainty = 'confirmed' and not g.withdrawn
+              and n.received_at > o.received_at and n.received_on >= o.collected_on) as back_on,
+             case when w.gone_on >= o.collected_on then w.gone_on end as gone_on
+             from finding f join work_order o on o.id = f.work_order join instrument i on i.id = o.instrument
+             left join gone w on w.instrument = o.instrument
+             join repair_step s on s.work_order = o.id and s.done_at is not null
+              and (s.finding is null or s.finding = f.id)
+             where f.certainty = 'confirmed' and not f.withdrawn and o.stage = 'collected' and ",
+            $which,
+            " order by o.id, f.cause, case when s.finding is null then 1 else 0 end, s.actual_minutes desc,
+             s.position, s.id"
+        )
+    };
+}
+
+/// The main step of each order and cause.
+fn mains(rows: Vec<Due>) -> Vec<Repaired> {
+    let mut mains: Vec<Repaired> = Vec::with_capacity(rows.len());
+    for due in rows {
+        let same = |last: &Repaired| last.work_order == due.work_order && last.cause == due.cause;
+        if !mains.last().is_some_and(same) {
+            mains.push(due.into());
+        }
+    }
+    mains
+}
+
+impl From<Due> for Repaired {
+    fn from(due: Due) -> Repaired {
+        Repaired {
+            work_order: due.work_order,
+            instrument: due.instrument,
+            cause: due.cause,
+            family: due.family,
+            job: due.job,
+            age_band: AgeBand::at(due.year_made, due.received_on.year()).code().to_owned(),
+            month: month_of(due.received_on),
+            technician: due.technician,
+            collected_on: due.collected_on,
+            back_on: due.back_on,
+            gone_on: due.gone_on,
+        }
+    }
+}
+
+/// The month of a day whatever the year, 0 for January.
+#[must_use]
+pub fn month_of(day: Day) -> i64 {
+    let YearMonth(month) = day.month();
+    month.rem_euclid(12)
+}
+
+/// Whoever changes what an instrument's visits say of it waits here for the other who does; before anything of its
+/// orders is written, so that two acts never wait for each other.
+///
+/// # Errors
+/// What the database says.
+pub async fn begin(tx: &mut Tx, instrument: Uuid) -> Result<()> {
+    tx.query("update instrument set version = version where id = $1")
+        .bind(instrument)
+        .execute()
+        .await?;
+    Ok(())
+}
+
+/// Keeps what the history of an instrument says now, once the act has written all else.
+///
+/// # Errors
+/// What the database says.
+pub async fn keep(tx: &mut Tx, instrument: Uuid) -> Result<()> {
+    let due = tx.query(due!("f.instrument = $1")).bind(instrument).all().await?;
+    let due = mains(due);
+    let kept: Vec<Repaired> = tx
+        .query("select * from repaired where instrument = $1 order by work_order, cause")
+        .bind(instrument)
+        .all()
+        .await?;
+    for was in kept.iter().filter(|was| !due.contains(was)) {
+        tx.query("delete from repaired where work_order = $1 and cause = $2")
+            .bind(was.work_order)
+            .bind(was.cause.clone())
+            .execute()
+            .await?;
+    }
+    let new: Vec<Repaired> = due.into_iter().filter(|is| !kept.contains(is)).collect();
+    insert(tx, &new).await
+}
+
+/// # Errors
+/// What the database says.
+pub async fn insert(tx: &mut Tx, rows: &[Repaired]) -> Result<()> {
+    let into = "insert into repaired (work_order, instrument, cause, family, job, age_band, month, technician,
+                collected_on, back_on, gone_on) values";
+    insert_rows(tx, into, 11, rows, bind).await?;
+    Ok(())
+}
+
+fn bind<'c>(query: Query<'c>, row: &Repaired) -> Query<'c> {
+    query
+        .bind(row.work_order)
+        .bind(row.instrument)
+        .bind(row.cause.clone())
+        .bind(row.family.clone())
+        .bind(row.job.clone())
+        .bind(row.age_band.clone())
+        .bind(row.month)
+        .bind(row.technician)
+        .bind(row.collected_on)
+        .bind(row.back_on)
+        .bind(row.gone_on)
+}
+
+/// Notes the day on which what was repaired on a visit came back, unless it did before: for many orders written at once.
+///
+/// # Errors
+/// What the database says.
+pub async fn comes_back(tx: &mut Tx, visit: Uuid, cause: &str, day: Day) -> Result<()> {
+    tx.query("update repaired set back_on = $3 where work_order = $1 and cause = $2 and back_on is null")
+        .bind(visit)
+        .bind(cause.to_owned())
+        .bind(day)
+        .execute()
+        .await?;
+    Ok(())
+}
+
+/// The last visit on which a cause was repaired on an instrument, and when it went home: not after a day.
+#[derive(Clone, Debug, FromRow)]
+pub struct Earlier {
+    pub cause: String,
+    pub work_order: Uuid,
+    pub tag: String,
+    pub collected_on: Day,
+}
+
+/// What was repaired on an instrument by a day, on other visits than one: of each cause the last time, newest first.
+///
+/// # Errors
+/// What the database says.
+pub async fn earlier(
+    mut on: impl Read,
+    instrument: Uuid,
+    by: Day,
+    but: Uuid,
+) -> Result<Vec<Earlier>> {
+    let mut all: Vec<Earlier> = on
+        .read(
+            "select r.cause, r.work_order, o.tag, r.collected_on from repaired r join work_order o on o.id = r.work_order
+             where r.instrument = $1 and r.collected_on <= $2 and r.work_order <> $3
+             order by r.collected_on desc, r.work_order desc",
+        )
+        .bind(instrument)
+        .bind(by)
+        .bind(but)
+        .all()
+        .await?;
+    let mut said: Vec<String> = Vec::new();
+    all.retain(|earlier| {
+        let new = !said.contains(&earlier.cause);
+        said.push(earlier.cause.clone());
+        new
+    });
+    Ok(all)
+}
+
+/// What was repaired since a day on the instruments of a customer, newest first: which one, the cause by name, the day.
+///
+/// # Errors
+/// What the database says.
+pub async fn of_customer(mut on: impl Read, customer: Uuid, since: Day) -> Result<Vec<(Uuid, String, Day)>> {
+    Ok(on
+        .read(
+            "select r.instrument, c.name, max(r.collected_on) from repaired r join instrument i on i.id = r.instrument
+             join cause c on c.code = r.cause where i.customer = $1 and r.collected_on >= $2
+             group by r.instrument, c.name order by 3 desc, 2",
+        )
+        .bind(customer)
+        .bind(since)
+        .all()
+        .await?)
+}
+
+/// All that is kept beside the same made out of the history once more, page by page.
+///
+/// # Errors
+/// What the database says.
+pub async fn recount(tx: &mut Tx) -> Result<Recount> {
+    let words = "causes repaired, and the day they came back";
+    let mut all = Recount::new(words, Counted::new(), Counted::new());
+    let mut after = Uuid::nil();
+    loop {
+        let page: Vec<(Uuid,)> = tx
+            .query("select id from work_order where id > $1 order by id limit $2")
+            .bind(after)
+            .bind(PAGE)
+            .all()
+            .await?;
+        let Some(&(last,)) = page.last() else {
+            return Ok(all);
+        };
+        let due = tx.query(due!("o.id > $1 and o.id <= $2"));
+        let due = mains(due.bind(after).bind(last).all().await?);
+        let kept: Vec<Repaired> = tx
+            .query("select * from repaired where work_order > $1 and work_order <= $2")
+            .bind(after)
+            .bind(last)
+            .all()
+            .await?;
+        let page = Recount::new(words, counted(&kept), counted(&due));
+        all.figures += page.figures;
+        all.amiss.extend::<Vec<Amiss>>(page.amiss);
+        after = last;
+    }
+}
+
+fn counted(rows: &[Repaired]) -> Counted {
+    let key = |row: &Repaired| {
+        let by = row.technician.map_or(String::new(), |by| by.to_string());
+        let Repaired { work_order, instrument, cause, family, job, age_band, month, .. } = row;
+        format!("{work_order} {instrument} {cause} {family} {job} {age_band} {month} {by}")
+    };
+    let day = |day: Option<Day>| day.map_or(0, |day| day.0);
+    let days = |row: &Repaired| [row.collected_on.0, day(row.back_on), day(row.gone_on)];
+    rows.iter().map(|row| (key(row), days(row))).collect()
+}
