@@ -8,7 +8,7 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, catalogue, customers, diagnosis, ears, entries, openapi, orders, recurrence,
+    acts, catalogue, comebacks, customers, diagnosis, ears, entries, openapi, orders, recurrence,
     reported as api_reported, shop, staff, tellings,
 };
 use crate::app::App;
@@ -25,7 +25,7 @@ use crate::diagnosis::ears_page;
 use crate::error::Error;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
-use crate::reports::month;
+use crate::reports::{comebacks_page, month};
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -104,6 +104,8 @@ pub fn all() -> Table {
         .at(Counter, "/orders/{tag}/handed", get(pickup_page::handed))
         .at(Counter, "/customers/{id}", get(customer_page::page).post(customer_page::change))
         .at(CounterOrBench, "/instruments/{id}", get(instrument_page::page).post(instrument_page::change))
+        .at(CounterOrBench, "/instruments/{id}/gone", post(instrument_page::gone))
+        .at(CounterOrBench, "/instruments/{id}/gone/off", post(instrument_page::gone_off))
         .at(CounterOrBench, "/orders/{tag}/papers", get(paper::papers))
         .at(CounterOrBench, "/orders/{tag}/tag", get(tag::page))
         .at(CounterOrBench, "/orders/{tag}/stub", get(stub::page))
@@ -130,6 +132,8 @@ pub fn all() -> Table {
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
         .at(Owner, "/month", get(month::page).post(month::keep))
         .at(Owner, "/month.csv", get(month::csv))
+        .at(Owner, "/comebacks", get(comebacks_page::page))
+        .at(Owner, "/comebacks.csv", get(comebacks_page::csv))
         .at(Owner, "/ears", get(ears_page::page).post(ears_page::change))
         .at(Staff, "/me", get(me::page))
         .at(Staff, "/me/password", post(me::change_password))
@@ -185,6 +189,8 @@ fn calls(table: Table) -> Table {
         .at(Counter, "/api/v1/customers", get(customers::list).post(customers::create))
         .at(Counter, "/api/v1/customers/{customer}", get(customers::read).patch(customers::change))
         .at(CounterOrBench, "/api/v1/instruments/{instrument}", get(customers::instrument).patch(customers::change_instrument))
+        .at(CounterOrBench, "/api/v1/instruments/{instrument}/gone", post(customers::gone))
+        .at(CounterOrBench, "/api/v1/instruments/{instrument}/gone/off", post(customers::gone_off))
         .at(Staff, "/api/v1/catalogue/causes", get(catalogue::causes))
         .at(Owner, "/api/v1/catalogue/causes", post(entries::add_cause))
         .at(Staff, "/api/v1/catalogue/causes/{cause}", get(entries::cause))
@@ -211,4 +217,5 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/diagnosis/settings", get(ears::read).put(ears::change))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
         .at(Owner, "/api/v1/reports/reported", get(api_reported::list).post(api_reported::keep))
+        .at(Owner, "/api/v1/reports/comebacks", get(comebacks::comebacks))
 }

@@ -10,15 +10,18 @@ use crate::counter::book::Wanted;
 use crate::counter::correction::{self, NewWords};
 use crate::counter::customer::{Customer, NewCustomer};
 use crate::counter::find;
+use crate::counter::gone::{self, Gone, NewGone};
 use crate::counter::instrument::Instrument;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::staff::Who;
 
 use super::doing::Doing;
-use super::json::{Json, Patch, Query};
+use super::json::{Json, Nothing, Patch, Query};
 use super::orders::{limit, part, tell};
-use super::shape::{self, CustomerWithInstruments, CustomersAsked, InstrumentWithOrders, List};
+use super::shape::{
+    self, CustomerWithInstruments, CustomersAsked, InstrumentGone, InstrumentWithOrders, List,
+};
 use super::whole::{customer_told, in_short};
 
 /// So many customers are found by words; more words narrow them down.
@@ -132,9 +135,11 @@ pub async fn instrument(
     let instrument = Instrument::get(&app.db, id(&instrument)?).await?;
     let visits = Wanted::new(None, None, VISITS);
     let orders = visits.of_instrument(&app.db, instrument.id).await?;
+    let gone = Gone::of(&app.db, instrument.id).await?;
     let version = instrument.version;
     let told = InstrumentWithOrders {
         orders: orders.into_iter().map(|entry| in_short(entry, &who)).collect(),
+        gone: gone.map(Into::into),
         instrument: instrument.into(),
     };
     tell(version, &told)
@@ -157,4 +162,55 @@ pub async fn change_instrument(
     let version = changed.version;
     let told = shape::Instrument::from(changed);
     doing.answer(StatusCode::OK, version, &told).await
+}
+
+/// Notes that an instrument will not come again: its repairs are watched no longer from that day on.
+#[utoipa::path(post, path = "/api/v1/instruments/{instrument}/gone", tag = "customers", request_body = NewGone, responses((status = 200, body = InstrumentGone)))]
+pub async fn gone(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(instrument): Path<String>,
+    call: Json<NewGone>,
+) -> Result<Response> {
+    let mut doing = Doing::begin(&app, &who, call.guard()?).await?;
+    let kept = Instrument::get(&mut doing.tx, id(&instrument)?).await?;
+    doing.fits(kept.version)?;
+    let (which, by) = ((kept.id, kept.version), (who.staff, doing.now));
+    gone::note(&mut doing.tx, which, &call.of, by).await?;
+    told_gone(doing, kept).await
+}
+
+/// Takes back that an instrument is gone.
+#[utoipa::path(post, path = "/api/v1/instruments/{instrument}/gone/off", tag = "customers", request_body = Nothing, responses((status = 200, body = InstrumentGone)))]
+pub async fn gone_off(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(instrument): Path<String>,
+    call: Json<Nothing>,
+) -> Result<Response> {
+    let mut doing = Doing::begin(&app, &who, call.guard()?).await?;
+    let kept = Instrument::get(&mut doing.tx, id(&instrument)?).await?;
+    doing.fits(kept.version)?;
+    gone::take_back(&mut doing.tx, (kept.id, kept.version)).await?;
+    told_gone(doing, kept).await
+}
+
+async fn told_gone(mut doing: Doing, kept: Instrument) -> Result<Response> {
+    let gone = Gone::of(&mut doing.tx, kept.id).await?;
+    let instrument = Instrument::get(&mut doing.tx, kept.id).await?;
+    let version = instrument.version;
+    let told = InstrumentGone {
+        gone: gone.map(Into::into),
+        instrument: instrument.into(),
+    };
+    doing.answer(StatusCode::OK, version, &told).await
+}
+
+impl From<Gone> for shape::Gone {
+    fn from(gone: Gone) -> Self {
+        shape::Gone {
+            why: gone.why,
+            on: gone.gone_on.iso(),
+        }
+    }
 }

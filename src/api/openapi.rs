@@ -11,7 +11,7 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, reported, shape,
+    acts, catalogue, change_shape, comebacks, customers, diagnosis, ears, entries, orders, recurrence, reported, shape,
     shop, staff, tellings,
 };
 
@@ -30,7 +30,7 @@ use super::{
         acts::answers,
         acts::payment, acts::put_right, acts::pickup,
         customers::list, customers::create, customers::read, customers::change,
-        customers::instrument, customers::change_instrument,
+        customers::instrument, customers::change_instrument, customers::gone, customers::gone_off,
         catalogue::causes, catalogue::descriptors, catalogue::jobs,
         entries::cause, entries::add_cause, entries::change_cause, entries::retire_cause,
         entries::job, entries::add_job, entries::change_job, entries::retire_job,
@@ -41,6 +41,7 @@ use super::{
         diagnosis::diagnosis, diagnosis::score,
         ears::read, ears::change,
         recurrence::recurrence,
+        comebacks::comebacks,
         reported::list,
         reported::keep,
     ),
@@ -90,6 +91,9 @@ impl Modify for Common {
                     refuse(call, &[409]);
                 } else if path.ends_with("/retired") {
                     changes(call, THEIR_ETAG);
+                } else if path.contains("/gone") {
+                    changes(call, THEIR_ETAG);
+                    refuse(call, &[409]);
                 }
             }
             if let Some(call) = &mut calls.put {

@@ -54,7 +54,10 @@ impl Gone {
     /// "Sold, Thu 4 Dec 2025"
     #[must_use]
     pub fn words(&self) -> String {
-        let why = WHYS.iter().find(|why| why.0 == self.why).map_or("Gone", |why| why.1);
+        let why = WHYS
+            .iter()
+            .find(|why| why.0 == self.why)
+            .map_or("Gone", |why| why.1);
         format!("{why}, {}", self.gone_on.with_year())
     }
 }
@@ -85,7 +88,10 @@ pub async fn note(
         Some(day) if day > today => problems.add("on", "This day is to come. Note it when it is gone."),
         Some(day) if last.is_some_and(|last| day < last) => {
             let last = last.map_or(String::new(), Day::with_year);
-            problems.add("on", format!("It was here on {last}. Write that day or a later one."));
+            problems.add(
+                "on",
+                format!("It was here on {last}. Write that day or a later one."),
+            );
         }
         Some(_) => {}
     }
@@ -162,7 +168,9 @@ async fn change(tx: &mut Tx, id: Uuid, version: i64) -> Result<()> {
 /// The last day on which it was in the shop; a conflict while it still is.
 async fn last_here(tx: &mut Tx, id: Uuid) -> Result<Option<Day>> {
     let (last, visits, over): (Option<Day>, i64, i64) = tx
-        .query("select max(collected_on), count(*), count(collected_on) from work_order where instrument = $1")
+        .query(
+            "select max(collected_on), count(*), count(collected_on) from work_order where instrument = $1",
+        )
         .bind(id)
         .one()
         .await?;

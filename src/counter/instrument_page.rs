@@ -1,4 +1,4 @@
-//! The page of an instrument: its visits, and what may be corrected about it; its year moves the counts by age.
+//! The page of an instrument: its visits, what may be corrected about it, and that it is gone.
 
 use askama::Template;
 use axum::extract::{Extension, Path, State};
@@ -9,6 +9,8 @@ use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
+use crate::clock::Day;
+use crate::db::Tx;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
@@ -16,6 +18,7 @@ use crate::staff::Who;
 
 use super::correction::{self, NewWords};
 use super::customer::Customer;
+use super::gone::{self, Gone, NewGone, WHYS};
 use super::instrument::{FAMILIES, Instrument};
 use super::visits::{self, Visit};
 
@@ -28,6 +31,8 @@ struct InstrumentPage {
     instrument: Instrument,
     customer: Customer,
     visits: Vec<Visit>,
+    gone: Option<Gone>,
+    today: Day,
     problems: Problems,
     typed: Typed,
     stale: bool,
@@ -56,11 +61,43 @@ impl InstrumentPage {
     }
 
     fn is_open(&self) -> bool {
-        self.stale || !self.problems.is_empty()
+        self.stale
+            || self
+                .problems
+                .iter()
+                .any(|problem| !self.is_of_gone(&problem.field))
+    }
+
+    /// What is amiss with the day it went, or why.
+    fn gone_is_open(&self) -> bool {
+        self.problems
+            .iter()
+            .any(|problem| self.is_of_gone(&problem.field))
+    }
+
+    #[expect(clippy::unused_self, reason = "a template asks the page")]
+    fn is_of_gone(&self, field: &str) -> bool {
+        matches!(field, "why" | "on")
+    }
+
+    /// It went home from its last visit, and may be noted as gone.
+    fn is_home(&self) -> bool {
+        self.visits.iter().all(|visit| visit.order.is_handed_back())
+    }
+
+    fn is_why(&self, code: &str) -> bool {
+        self.typed.at("why") == code
+    }
+
+    fn gone_on(&self) -> String {
+        match self.typed.at("on") {
+            "" => self.today.iso(),
+            typed => typed.to_owned(),
+        }
     }
 
     fn field(&self, name: &str) -> String {
-        if self.typed.is_empty() {
+        if self.typed.is_empty() || self.gone_is_open() {
             self.kept(name)
         } else {
             self.typed.at(name).to_owned()
@@ -105,6 +142,8 @@ async fn show(
         StatusCode::UNPROCESSABLE_ENTITY
     };
     let page = InstrumentPage {
+        gone: Gone::of(&app.db, id).await?,
+        today: shop.today(app.clock.now()),
         frame: Frame::new(instrument.words(), shop.name, who, "today"),
         customer: Customer::get(&app.db, instrument.customer).await?,
         visits: visits::of_instrument(&app.db, id).await?,
@@ -163,4 +202,73 @@ async fn try_change(app: &App, id: Uuid, form: InstrumentForm) -> Result<()> {
     correction::instrument(&mut tx, problems, (id, version), &new, app.clock.now()).await?;
     tx.commit().await?;
     Ok(())
+}
+
+/// What the page says of an instrument that is gone.
+#[derive(Clone, Deserialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub struct GoneForm {
+    why: String,
+    on: String,
+    version: String,
+}
+
+/// `POST /instruments/{id}/gone`
+///
+/// # Errors
+/// Not found, a conflict, or what the database says.
+pub async fn gone(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(id): Path<String>,
+    form: Form<GoneForm>,
+) -> Result<Response> {
+    let id = id.parse().map_err(|_| Error::NotFound)?;
+    let new = NewGone {
+        why: form.of.why,
+        on: Some(form.of.on),
+    };
+    let mut tx = app.db.begin().await?;
+    let which = (id, form.of.version.parse().unwrap_or(0));
+    let noted = gone::note(&mut tx, which, &new, (who.staff, app.clock.now())).await;
+    settle(&app, &who, id, (tx, noted.map(drop), form.typed)).await
+}
+
+/// `POST /instruments/{id}/gone/off`
+///
+/// # Errors
+/// Not found, or what the database says.
+pub async fn gone_off(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(id): Path<String>,
+    form: Form<GoneForm>,
+) -> Result<Response> {
+    let id = id.parse().map_err(|_| Error::NotFound)?;
+    let mut tx = app.db.begin().await?;
+    let taken = gone::take_back(&mut tx, (id, form.of.version.parse().unwrap_or(0))).await;
+    settle(&app, &who, id, (tx, taken, form.typed)).await
+}
+
+async fn settle(
+    app: &App,
+    who: &Who,
+    id: Uuid,
+    (tx, done, typed): (Tx, Result<()>, Typed),
+) -> Result<Response> {
+    match done {
+        Ok(()) => {
+            tx.commit().await?;
+            Ok(Redirect::to(&format!("/instruments/{id}")).into_response())
+        }
+        Err(Error::Problems(problems)) => {
+            drop(tx);
+            show(app, who, id, (typed, problems, false)).await
+        }
+        Err(Error::Stale(_)) => {
+            drop(tx);
+            show(app, who, id, (Typed::default(), Problems::default(), true)).await
+        }
+        Err(other) => Err(other),
+    }
 }

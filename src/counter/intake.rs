@@ -154,7 +154,11 @@ pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) ->
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
     order.insert(&mut tx).await?;
     let was_gone = !new_instrument && gone::is_here_again(&mut tx, instrument.id).await?;
-    let words = if was_gone { "Taken in: it was noted as gone, and is here again" } else { "Taken in" };
+    let words = if was_gone {
+        "Taken in: it was noted as gone, and is here again"
+    } else {
+        "Taken in"
+    };
     let story = Story {
         id: Uuid::now_v7(),
         work_order: order.id,

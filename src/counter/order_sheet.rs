@@ -140,8 +140,14 @@ impl Sheet {
 
     /// What was repaired here before and is not known to have come back: of the last year and what of it is the season's.
     pub fn watched(&self) -> impl Iterator<Item = &Earlier> {
-        let found = |cause: &str| self.standing().any(|finding| finding.cause == cause && finding.is_confirmed());
-        let lately = self.repaired.iter().filter(|earlier| self.days_since(earlier) <= *SEASONAL.end());
+        let found = |cause: &str| {
+            self.standing()
+                .any(|finding| finding.cause == cause && finding.is_confirmed())
+        };
+        let lately = self
+            .repaired
+            .iter()
+            .filter(|earlier| self.days_since(earlier) <= *SEASONAL.end());
         lately.filter(move |earlier| !found(&earlier.cause)).take(3)
     }
 
@@ -154,7 +160,10 @@ impl Sheet {
     /// Whether a cause that was confirmed is the shop's to answer for.
     #[must_use]
     pub fn is_free(&self, finding: &Finding) -> bool {
-        finding.is_confirmed() && finding.comeback_days.is_some_and(|days| days <= self.shop.comeback_days)
+        finding.is_confirmed()
+            && finding
+                .comeback_days
+                .is_some_and(|days| days <= self.shop.comeback_days)
     }
 
     /// The first step that is not done.

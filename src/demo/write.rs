@@ -261,7 +261,9 @@ fn repaired_in(batch: &Batch) -> (Vec<Repaired>, Vec<(Uuid, String, Day)>) {
                     cause: cause.to_owned(),
                     family: brought.family.to_owned(),
                     job: main.job.clone().unwrap_or_default(),
-                    age_band: AgeBand::at(brought.year_made, order.received_on.year()).code().to_owned(),
+                    age_band: AgeBand::at(brought.year_made, order.received_on.year())
+                        .code()
+                        .to_owned(),
                     month: repaired::month_of(order.received_on),
                     technician: main.done_by,
                     collected_on,
@@ -282,7 +284,14 @@ fn main_step<'a>(book: &'a Book, cause: &str) -> Option<&'a Step> {
         let of = step.finding.map(finding);
         of.is_none_or(|of| of.is_some_and(|of| of.is_confirmed() && of.cause == cause))
     });
-    own.min_by_key(|step| (step.finding.is_none(), Reverse(step.actual_minutes), step.position, step.id))
+    own.min_by_key(|step| {
+        (
+            step.finding.is_none(),
+            Reverse(step.actual_minutes),
+            step.position,
+            step.id,
+        )
+    })
 }
 
 /// Some instruments that were not seen for half a year are gone: about one in twenty is sold, and one in fifty lost sight
@@ -305,9 +314,17 @@ async fn gone(tx: &mut Tx, world: &World) -> Result<()> {
             2 => "destroyed",
             _ => continue,
         };
-        gone.push((instrument, last.plus(chance.range(20, 200)).min(world.wish.as_of), why));
+        gone.push((
+            instrument,
+            last.plus(chance.range(20, 200)).min(world.wish.as_of),
+            why,
+        ));
     }
-    let owner = world.hands.iter().find(|hand| hand.roles.owner).map(|hand| hand.id);
+    let owner = world
+        .hands
+        .iter()
+        .find(|hand| hand.roles.owner)
+        .map(|hand| hand.id);
     let into = "insert into gone (instrument, gone_on, why, at, staff) values";
     insert_rows(tx, into, 5, &gone, |query, row| {
         let at = world.zone.moment(row.1, 12, 0);

@@ -13,10 +13,14 @@ use crate::db::Db;
 use crate::error::Result;
 
 use super::age::AgeBand;
+use super::comebacks_ask::Asked;
 use super::figures::survival::{LogRank, Watched, log_rank};
 use super::repaired::month_of;
 use super::season::{Season, Seasons};
 use super::tally::SEASONAL;
+
+/// The days by which it is told how many came back.
+pub const DAYS: [i64; 3] = [30, 90, 365];
 
 /// By what the repairs are told apart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,6 +49,18 @@ impl By {
     #[must_use]
     pub fn of_code(code: &str) -> Option<By> {
         By::ALL.into_iter().find(|by| by.code() == code)
+    }
+
+    /// At the head of a table.
+    #[must_use]
+    pub fn heading(self) -> &'static str {
+        match self {
+            By::Cause => "Cause",
+            By::Job => "Main job",
+            By::AgeBand => "Age at intake",
+            By::Season => "Season of the intake",
+            By::Technician => "Technician",
+        }
     }
 
     #[must_use]
@@ -128,12 +144,14 @@ struct Packed {
     ended: String,
 }
 
-/// The repairs that went home by a day, told apart, as they were known on it; of one cause, or of all when it is empty.
-/// The largest groups first.
+/// The repairs that went home by a day, told apart, as they were known on it; the largest groups first, ages and seasons
+/// in their own order.
 ///
 /// # Errors
 /// What the database says.
-pub async fn read(db: &Db, as_of: Day, by: By, cause: &str, seasons: &Seasons) -> Result<Vec<Group>> {
+pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group>> {
+    let Asked { as_of, by, cause } = asked;
+    let (as_of, by) = (*as_of, *by);
     let sql = &SQL[by as usize][usize::from(!cause.is_empty())];
     let mut keys: BTreeMap<String, Packed> = BTreeMap::new();
     for (key, packed) in rows(db, by, sql.home, as_of, cause).await? {
@@ -146,17 +164,28 @@ pub async fn read(db: &Db, as_of: Day, by: By, cause: &str, seasons: &Seasons) -
     for (key, packed) in keys {
         // Months are those of the shop's seasons; a key without any is none.
         let key = match by {
-            By::Season => key.parse().map_or(Season::Change, |month| season(seasons, month)).code().to_owned(),
+            By::Season => key
+                .parse()
+                .map_or(Season::Change, |month| season(seasons, month))
+                .code()
+                .to_owned(),
             _ => key,
         };
         let group = groups.entry(key.clone()).or_default();
         group.key = key;
         group.unpack(&packed, as_of, seasons);
     }
-    let mut groups: Vec<Group> = groups.into_values().filter(|group| group.repaired() > 0).collect();
+    let mut groups: Vec<Group> = groups
+        .into_values()
+        .filter(|group| group.repaired() > 0)
+        .collect();
     match by {
-        By::AgeBand => groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key)),
-        By::Season => groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key)),
+        By::AgeBand => {
+            groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key))
+        }
+        By::Season => {
+            groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key))
+        }
         _ => groups.sort_by_key(|group| (std::cmp::Reverse(group.repaired()), group.key.clone())),
     }
     Ok(groups)
@@ -168,11 +197,15 @@ async fn rows(db: &Db, by: By, sql: &'static str, as_of: Day, cause: &str) -> Re
         By::Technician => {
             let rows: Vec<(Option<Uuid>, String)> = query.all().await?;
             let told = |key: Option<Uuid>| key.map_or(String::new(), |key| key.to_string());
-            rows.into_iter().map(|(key, packed)| (told(key), packed)).collect()
+            rows.into_iter()
+                .map(|(key, packed)| (told(key), packed))
+                .collect()
         }
         By::Season => {
             let rows: Vec<(i64, String)> = query.all().await?;
-            rows.into_iter().map(|(key, packed)| (key.to_string(), packed)).collect()
+            rows.into_iter()
+                .map(|(key, packed)| (key.to_string(), packed))
+                .collect()
         }
         _ => query.all().await?,
     })
@@ -180,20 +213,26 @@ async fn rows(db: &Db, by: By, sql: &'static str, as_of: Day, cause: &str) -> Re
 
 fn season(seasons: &Seasons, month: i64) -> Season {
     let month = u8::try_from(month + 1).ok();
-    month.and_then(|month| seasons.of_month(month)).unwrap_or(Season::Change)
+    month
+        .and_then(|month| seasons.of_month(month))
+        .unwrap_or(Season::Change)
 }
 
 impl Group {
     fn unpack(&mut self, packed: &Packed, as_of: Day, seasons: &Seasons) {
         let mut home: BTreeMap<i64, u64> = BTreeMap::new();
         let mut words = packed.home.split(' ');
-        while let (Some(Ok(day)), Some(Ok(n))) =
-            (words.next().map(str::parse::<i64>), words.next().map(str::parse::<u64>)) {
+        while let (Some(Ok(day)), Some(Ok(n))) = (
+            words.next().map(str::parse::<i64>),
+            words.next().map(str::parse::<u64>),
+        ) {
             *home.entry(day).or_default() += n;
         }
         let mut words = packed.ended.split(' ');
         let mut number = || words.next().map(|word| word.parse::<i64>().ok());
-        while let (Some(Some(home_on)), Some(back), Some(gone), Some(Some(month))) = (number(), number(), number(), number()) {
+        while let (Some(Some(home_on)), Some(back), Some(gone), Some(Some(month))) =
+            (number(), number(), number(), number())
+        {
             let known = |day: Option<i64>| day.filter(|day| *day <= as_of.0);
             let (back, gone) = (known(back), known(gone));
             let back = back.filter(|back| gone.is_none_or(|gone| *back <= gone));
@@ -201,11 +240,14 @@ impl Group {
                 continue; // on that day it was still out, as far as anybody knew
             };
             let days = until - home_on;
-            self.watched.add(days, u64::from(back.is_some()), u64::from(back.is_none()));
+            self.watched
+                .add(days, u64::from(back.is_some()), u64::from(back.is_none()));
             if let Some(still) = home.get_mut(&home_on) {
                 *still = still.saturating_sub(1);
             }
-            if back.is_some_and(|back| is_seasonal(days, season(seasons, month), season(seasons, month_of(Day(back))))) {
+            if back.is_some_and(|back| {
+                is_seasonal(days, season(seasons, month), season(seasons, month_of(Day(back))))
+            }) {
                 self.seasonal += 1;
             }
         }

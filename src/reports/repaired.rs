@@ -94,7 +94,9 @@ impl From<Due> for Repaired {
             cause: due.cause,
             family: due.family,
             job: due.job,
-            age_band: AgeBand::at(due.year_made, due.received_on.year()).code().to_owned(),
+            age_band: AgeBand::at(due.year_made, due.received_on.year())
+                .code()
+                .to_owned(),
             month: month_of(due.received_on),
             technician: due.technician,
             collected_on: due.collected_on,
@@ -150,7 +152,8 @@ pub async fn keep(tx: &mut Tx, instrument: Uuid) -> Result<()> {
 /// # Errors
 /// What the database says.
 pub async fn insert(tx: &mut Tx, rows: &[Repaired]) -> Result<()> {
-    let into = "insert into repaired (work_order, instrument, cause, family, job, age_band, month, technician,
+    let into =
+        "insert into repaired (work_order, instrument, cause, family, job, age_band, month, technician,
                 collected_on, back_on, gone_on) values";
     insert_rows(tx, into, 11, rows, bind).await?;
     Ok(())
@@ -198,12 +201,7 @@ pub struct Earlier {
 ///
 /// # Errors
 /// What the database says.
-pub async fn earlier(
-    mut on: impl Read,
-    instrument: Uuid,
-    by: Day,
-    but: Uuid,
-) -> Result<Vec<Earlier>> {
+pub async fn earlier(mut on: impl Read, instrument: Uuid, by: Day, but: Uuid) -> Result<Vec<Earlier>> {
     let mut all: Vec<Earlier> = on
         .read(
             "select r.cause, r.work_order, o.tag, r.collected_on from repaired r join work_order o on o.id = r.work_order
@@ -277,7 +275,16 @@ pub async fn recount(tx: &mut Tx) -> Result<Recount> {
 fn counted(rows: &[Repaired]) -> Counted {
     let key = |row: &Repaired| {
         let by = row.technician.map_or(String::new(), |by| by.to_string());
-        let Repaired { work_order, instrument, cause, family, job, age_band, month, .. } = row;
+        let Repaired {
+            work_order,
+            instrument,
+            cause,
+            family,
+            job,
+            age_band,
+            month,
+            ..
+        } = row;
         format!("{work_order} {instrument} {cause} {family} {job} {age_band} {month} {by}")
     };
     let day = |day: Option<Day>| day.map_or(0, |day| day.0);

@@ -71,6 +71,14 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ("/orders/{tag}/answers", Ok("POST /api/v1/orders/{order}/answers")),
     ("/customers/{id}", Ok("PATCH /api/v1/customers/{customer}")),
     ("/instruments/{id}", Ok("PATCH /api/v1/instruments/{instrument}")),
+    (
+        "/instruments/{id}/gone",
+        Ok("POST /api/v1/instruments/{instrument}/gone"),
+    ),
+    (
+        "/instruments/{id}/gone/off",
+        Ok("POST /api/v1/instruments/{instrument}/gone/off"),
+    ),
     ("/settings", Ok("PATCH /api/v1/shop")),
     ("/staff", Ok("POST /api/v1/staff")),
     ("/staff/{id}", Ok("PATCH /api/v1/staff/{person}")),

@@ -40,6 +40,8 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("PATCH", "/api/v1/customers/{customer}", true, false),
     ("GET", "/api/v1/instruments/{instrument}", true, true),
     ("PATCH", "/api/v1/instruments/{instrument}", true, true),
+    ("POST", "/api/v1/instruments/{instrument}/gone", true, true),
+    ("POST", "/api/v1/instruments/{instrument}/gone/off", true, true),
     ("GET", "/api/v1/catalogue/causes", true, true),
     ("POST", "/api/v1/catalogue/causes", false, false),
     ("GET", "/api/v1/catalogue/causes/{cause}", true, true),
@@ -91,6 +93,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/reports/recurrence", false, false),
     ("GET", "/api/v1/reports/reported", false, false),
     ("POST", "/api/v1/reports/reported", false, false),
+    ("GET", "/api/v1/reports/comebacks", false, false),
 ];
 
 async fn status(program: &Program, method: &str, path: &str) -> u16 {

@@ -45,14 +45,26 @@ fn the_curve_is_the_printed_one() {
             // Where all have come back the error and the range are not said.
             let computed: Option<f64> = row.number(&format!("computed_{column}"));
             if let (Some(computed), Some(ours)) = (computed, ours) {
-                assert!((ours - computed).abs() <= 1e-9_f64.max(computed.abs() * 2e-9), "{column}: {ours} {computed} {}", row.source());
+                assert!(
+                    (ours - computed).abs() <= 1e-9_f64.max(computed.abs() * 2e-9),
+                    "{column}: {ours} {computed} {}",
+                    row.source()
+                );
             }
             if let (Some(printed), Some(ours), false) =
                 (printed(&row, column), ours, column.starts_with("loglog"))
             {
-                assert!((ours - printed).abs() <= tolerance, "{column}: {ours} {printed} {}", row.source());
+                assert!(
+                    (ours - printed).abs() <= tolerance,
+                    "{column}: {ours} {printed} {}",
+                    row.source()
+                );
             }
-            assert!(ours.is_some() || point.survival <= 0.0, "{column} {}", row.source());
+            assert!(
+                ours.is_some() || point.survival <= 0.0,
+                "{column} {}",
+                row.source()
+            );
         }
     }
 }
@@ -86,9 +98,17 @@ fn the_curves_are_compared_as_printed() {
         };
         let (computed, tolerance): (f64, f64) =
             (row.number("computed").unwrap(), row.number("tolerance").unwrap());
-        assert!((ours - computed).abs() <= computed.abs() * 1e-8, "{ours} {computed} {}", row.source());
+        assert!(
+            (ours - computed).abs() <= computed.abs() * 1e-8,
+            "{ours} {computed} {}",
+            row.source()
+        );
         if let Some(published) = row.number::<f64>("published") {
-            assert!((ours - published).abs() <= tolerance.max(1e-12), "{ours} {published} {}", row.source());
+            assert!(
+                (ours - published).abs() <= tolerance.max(1e-12),
+                "{ours} {published} {}",
+                row.source()
+            );
         }
         assert_eq!(test.df, 1);
     }
@@ -103,6 +123,14 @@ fn four_groups_are_compared_at_once() {
     assert_eq!(test.df, 3);
     let (observed, expected): (u64, f64) = (test.observed.iter().sum(), test.expected.iter().sum());
     assert!((expected - f64::from(u32::try_from(observed).unwrap())).abs() < 1e-9);
-    assert!((test.chi_square - 32.986_649_020_607_99).abs() < 1e-9, "{}", test.chi_square);
-    assert!((test.p_value - 3.241_624_810_142_961_3e-7).abs() < 1e-15, "{}", test.p_value);
+    assert!(
+        (test.chi_square - 32.986_649_020_607_99).abs() < 1e-9,
+        "{}",
+        test.chi_square
+    );
+    assert!(
+        (test.p_value - 3.241_624_810_142_961_3e-7).abs() < 1e-15,
+        "{}",
+        test.p_value
+    );
 }

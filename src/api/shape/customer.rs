@@ -64,4 +64,23 @@ pub struct InstrumentWithOrders {
     pub instrument: Instrument,
     /// The newest first.
     pub orders: Vec<OrderInShort>,
+    /// If it will not come again, as far as the shop knows.
+    pub gone: Option<Gone>,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct InstrumentGone {
+    #[serde(flatten)]
+    pub instrument: Instrument,
+    /// If it will not come again, as far as the shop knows.
+    pub gone: Option<Gone>,
+}
+
+/// That an instrument will not come again.
+#[derive(Serialize, ToSchema)]
+pub struct Gone {
+    /// `sold`, `destroyed` or `moved_away`.
+    pub why: String,
+    /// Seen no longer from this day on.
+    pub on: String,
 }

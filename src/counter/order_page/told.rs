@@ -212,7 +212,11 @@ impl OrderPage {
             words.push_str(season.words());
             words.push_str(" both times.");
         }
-        let then = self.sheet.repaired.iter().find(|earlier| Some(earlier.work_order) == finding.comeback_of);
+        let then = self
+            .sheet
+            .repaired
+            .iter()
+            .find(|earlier| Some(earlier.work_order) == finding.comeback_of);
         Some(Back {
             words,
             tag: then.map(|then| then.tag.clone()),
@@ -240,7 +244,10 @@ impl OrderPage {
 
     /// Whether the next step is put right without charge, unless somebody says otherwise.
     pub(super) fn free(&self) -> &'static str {
-        let free = self.sheet.unmended().is_some_and(|finding| self.sheet.is_free(finding));
+        let free = self
+            .sheet
+            .unmended()
+            .is_some_and(|finding| self.sheet.is_free(finding));
         if free { "yes" } else { "" }
     }
 

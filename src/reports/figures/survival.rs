@@ -64,6 +64,19 @@ impl Watched {
         }
     }
 
+    /// The last day on which at least so many are watched when it begins.
+    #[must_use]
+    pub fn last_with(&self, many: u64) -> Option<i64> {
+        let mut here = 0;
+        for (&day, left) in self.0.iter().rev() {
+            here += left.back + left.lost;
+            if here >= many.max(1) {
+                return Some(day);
+            }
+        }
+        None
+    }
+
     /// How many came back within some days, both ends included.
     #[must_use]
     pub fn back_within(&self, days: std::ops::RangeInclusive<i64>) -> u64 {
@@ -98,8 +111,16 @@ impl Curve {
         for (&day, left) in &watched.0 {
             if left.back > 0 {
                 let (n, d) = (of(at_risk), of(left.back));
-                survival = if left.back == at_risk { 0.0 } else { survival * (1.0 - d / n) };
-                sum += if left.back == at_risk { f64::INFINITY } else { d / (n * (n - d)) };
+                survival = if left.back == at_risk {
+                    0.0
+                } else {
+                    survival * (1.0 - d / n)
+                };
+                sum += if left.back == at_risk {
+                    f64::INFINITY
+                } else {
+                    d / (n * (n - d))
+                };
                 points.push(Point {
                     day,
                     at_risk,
@@ -176,7 +197,11 @@ pub fn log_rank(groups: &[&Watched]) -> Option<LogRank> {
         let n = of(at_risk.iter().sum());
         if d > 0.0 {
             // Where only one is left it is that one: there is no chance in it.
-            let factor = if n > 1.0 { d * (n - d) / (n * n * (n - 1.0)) } else { 0.0 };
+            let factor = if n > 1.0 {
+                d * (n - d) / (n * n * (n - 1.0))
+            } else {
+                0.0
+            };
             let here: Vec<(usize, f64)> = (0..k)
                 .filter(|at| at_risk[*at] > 0)
                 .map(|at| (at, of(at_risk[at])))
@@ -184,7 +209,12 @@ pub fn log_rank(groups: &[&Watched]) -> Option<LogRank> {
             for &(at, own) in &here {
                 expected[at] += d * own / n;
                 for &(other, theirs) in &here {
-                    covariance[at][other] += factor * if at == other { own * (n - own) } else { -own * theirs };
+                    covariance[at][other] += factor
+                        * if at == other {
+                            own * (n - own)
+                        } else {
+                            -own * theirs
+                        };
                 }
             }
         }
@@ -211,7 +241,9 @@ fn squared(mut v: Vec<Vec<f64>>, mut z: Vec<f64>) -> (f64, u64) {
     let largest = (0..k).map(|at| v[at][at]).fold(0.0, f64::max);
     let mut left: Vec<usize> = (0..k).collect();
     let (mut sum, mut rank) = (0.0, 0);
-    while let Some(next) = (0..left.len()).max_by(|a, b| v[left[*a]][left[*a]].total_cmp(&v[left[*b]][left[*b]])) {
+    while let Some(next) =
+        (0..left.len()).max_by(|a, b| v[left[*a]][left[*a]].total_cmp(&v[left[*b]][left[*b]]))
+    {
         let at = left.swap_remove(next);
         let pivot = v[at][at];
         if pivot <= largest * 1e-9 || pivot <= 0.0 {
@@ -305,12 +337,17 @@ mod tests {
                 let group = watched(&[(0, back, lost), (7, lost, back), (30, back, back)]);
                 let curve = Curve::of(&group);
                 for day in [0, 1, 7, 29, 30, 31, 999] {
-                    let Some((survival, interval)) = curve.at(day) else { continue };
+                    let Some((survival, interval)) = curve.at(day) else {
+                        continue;
+                    };
                     let ends = interval.map_or((0.0, 1.0), |interval| (interval.low, interval.high));
                     assert!(0.0 <= ends.0 && ends.0 <= survival && survival <= ends.1 && ends.1 <= 1.0);
                 }
                 if let Some(test) = log_rank(&[&group, &watched(&[(7, 1, 2)])]) {
-                    assert!(test.chi_square >= 0.0 && (0.0..=1.0).contains(&test.p_value), "{test:?}");
+                    assert!(
+                        test.chi_square >= 0.0 && (0.0..=1.0).contains(&test.p_value),
+                        "{test:?}"
+                    );
                 }
             }
         }

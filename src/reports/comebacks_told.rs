@@ -1,0 +1,290 @@
+//! What is told of the comebacks: sentences made from the figures, and a line of the table for each group.
+
+use std::collections::BTreeMap;
+
+use uuid::Uuid;
+
+use crate::db::Db;
+use crate::error::Result;
+use crate::words::{count, grouped};
+
+use super::age::AgeBand;
+use super::comebacks::{self, By, DAYS, Group};
+use super::comebacks_ask::Asked;
+use super::curves::{LAST, MOST};
+use super::figures::survival::{Curve, LogRank};
+use super::recurrence::Names;
+use super::season::{Season, Seasons};
+use super::sentences::Sentence;
+use super::share::{TOO_FEW, TOO_FEW_WORDS};
+use super::tally::SEASONAL;
+
+/// Less likely by chance than this is said to be a difference.
+const LEVEL: f64 = 0.05;
+
+/// A group of repairs with its name.
+pub struct Named {
+    pub name: String,
+    pub group: Group,
+    curve: Curve,
+}
+
+/// How many came back by a day, as it stands in the table.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ByDay {
+    /// "3.2 %", or why nothing is said.
+    pub words: String,
+    /// "2.1 to 4.6"
+    pub range: String,
+    pub few: bool,
+}
+
+/// All that there is to tell.
+pub struct Told {
+    pub asked: Asked,
+    pub groups: Vec<Named>,
+    pub together: Named,
+    pub compared: Option<LogRank>,
+}
+
+impl Named {
+    fn new(name: String, group: Group) -> Named {
+        let curve = Curve::of(&group.watched);
+        Named { name, group, curve }
+    }
+
+    #[must_use]
+    pub fn repaired(&self) -> String {
+        grouped(self.group.repaired())
+    }
+
+    #[must_use]
+    pub fn back(&self) -> String {
+        grouped(self.group.back())
+    }
+
+    #[must_use]
+    pub fn seasonal(&self) -> String {
+        grouped(self.group.seasonal)
+    }
+
+    /// By each of the days.
+    #[must_use]
+    pub fn by(&self) -> Vec<ByDay> {
+        DAYS.map(|day| self.by_day(day)).into()
+    }
+
+    fn by_day(&self, day: i64) -> ByDay {
+        let not = |words: &str| ByDay {
+            words: words.to_owned(),
+            range: String::new(),
+            few: true,
+        };
+        match self.curve.at(day) {
+            None => not("not watched that long"),
+            Some(_) if self.is_few(day) => not(TOO_FEW_WORDS),
+            Some((survival, range)) => ByDay {
+                words: percent(1.0 - survival),
+                range: range.map_or(String::new(), |range| {
+                    format!("{} to {}", plain(1.0 - range.high), plain(1.0 - range.low))
+                }),
+                few: false,
+            },
+        }
+    }
+
+    fn is_few(&self, day: i64) -> bool {
+        self.group.watched.at_risk(day) < TOO_FEW.unsigned_abs()
+    }
+
+    /// "3.2 % within 90 days (2.1 to 4.6)", where it can be said.
+    fn within(&self, day: i64, words: &str) -> Option<String> {
+        let by = self.by_day(day);
+        let range = if by.range.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", by.range)
+        };
+        (!by.few).then(|| format!("{} within {words}{range}", by.words))
+    }
+
+    /// At least so many of it came back by a day, as far as can be said.
+    fn at_least(&self, day: i64) -> f64 {
+        let range = self
+            .curve
+            .at(day)
+            .and_then(|at| at.1)
+            .filter(|_| !self.is_few(day));
+        range.map_or(0.0, |range| 1.0 - range.high)
+    }
+}
+
+impl Told {
+    /// # Errors
+    /// What the database says.
+    pub async fn read(db: &Db, asked: Asked, seasons: &Seasons) -> Result<Told> {
+        let groups = comebacks::read(db, &asked, seasons).await?;
+        let names = names(db, asked.by).await?;
+        let together = Named::new("All together".to_owned(), comebacks::together(&groups));
+        let compared = comebacks::compared(&groups);
+        let named = groups
+            .into_iter()
+            .map(|group| Named::new(names(&group.key), group));
+        Ok(Told {
+            asked,
+            groups: named.collect(),
+            together,
+            compared,
+        })
+    }
+
+    /// At most three.
+    #[must_use]
+    pub fn sentences(&self) -> Vec<Sentence> {
+        let sentences = [Some(self.so_far()), self.apart(), self.seasonal()];
+        sentences.into_iter().flatten().collect()
+    }
+
+    fn so_far(&self) -> Sentence {
+        let (all, back) = (self.together.group.repaired(), self.together.group.back());
+        let repairs = count(signed(all), "repair", "repairs");
+        let lead = match (all, back) {
+            (0, _) => "Nothing repaired has gone home yet.".to_owned(),
+            (_, 0) => format!("Of {repairs} none came back so far."),
+            (_, back) => format!("Of {repairs} {} came back so far.", grouped(back)),
+        };
+        let (soon, year) = (
+            self.together.within(90, "90 days"),
+            self.together.within(365, "a year"),
+        );
+        let rest = match (soon, year) {
+            _ if back == 0 => String::new(),
+            (Some(soon), Some(year)) => format!(" {soon}, {year}."),
+            (Some(soon), None) => format!(" {soon}; a year is not watched yet."),
+            _ => " It is too early to say what share.".to_owned(),
+        };
+        Sentence { lead, rest }
+    }
+
+    fn apart(&self) -> Option<Sentence> {
+        let test = self.compared.as_ref()?;
+        let by = self.asked.by.words();
+        let p = p_words(test.p_value);
+        let most = self
+            .groups
+            .iter()
+            .max_by(|one, other| one.at_least(90).total_cmp(&other.at_least(90)))
+            .filter(|most| most.at_least(90) > 0.0);
+        Some(
+            match most.and_then(|most| Some((most, most.within(90, "90 days")?))) {
+                _ if test.p_value >= LEVEL => Sentence {
+                    lead: format!("By {by} no difference shows that chance would not make"),
+                    rest: format!(" (log-rank, {p})."),
+                },
+                Some((most, within)) => Sentence {
+                    lead: format!("Most surely {}: {within}.", most.name),
+                    rest: format!(
+                        " By {by} the repairs differ more than chance would make them (log-rank, {p})."
+                    ),
+                },
+                None => Sentence {
+                    lead: format!("By {by} the repairs differ more than chance would make them"),
+                    rest: format!(" (log-rank, {p})."),
+                },
+            },
+        )
+    }
+
+    fn seasonal(&self) -> Option<Sentence> {
+        let late = self.together.group.watched.back_within(SEASONAL);
+        let seasonal = self.together.group.seasonal;
+        let days = format!("{} to {} days", SEASONAL.start(), SEASONAL.end());
+        let said = match (late, seasonal) {
+            (0, _) => return None,
+            (late, 0) => (
+                format!("{} came back after {days},", grouped(late)),
+                " none of them in the same season.".to_owned(),
+            ),
+            (late, seasonal) => (
+                format!(
+                    "Of {} that came back after {days}, {} came in the same season:",
+                    grouped(late),
+                    grouped(seasonal)
+                ),
+                " nature’s, not the shop’s.".to_owned(),
+            ),
+        };
+        Some(Sentence {
+            lead: said.0,
+            rest: said.1,
+        })
+    }
+
+    /// The groups that are drawn: those of which most came back, in the order of the table.
+    #[must_use]
+    pub fn drawn(&self) -> Vec<&Named> {
+        let enough = |named: &&Named| named.group.repaired() >= TOO_FEW.unsigned_abs();
+        let mut most: Vec<&Named> = self.groups.iter().filter(enough).collect();
+        most.sort_by_key(|named| std::cmp::Reverse(named.group.watched.back_within(0..=LAST)));
+        most.truncate(MOST);
+        if most.iter().all(|named| named.group.back() == 0) {
+            return Vec::new();
+        }
+        self.groups
+            .iter()
+            .filter(|named| most.iter().any(|drawn| drawn.group.key == named.group.key))
+            .collect()
+    }
+}
+
+/// What the keys are called.
+async fn names(db: &Db, by: By) -> Result<impl Fn(&str) -> String> {
+    let names = match by {
+        By::Cause => Some(Names::of_causes(db).await?),
+        By::Job => Some(Names::of_jobs(db).await?),
+        _ => None,
+    };
+    let mut people: BTreeMap<String, String> = BTreeMap::new();
+    if by == By::Technician {
+        let staff: Vec<(Uuid, String)> = db.read("select id, name from staff").all().await?;
+        people.extend(staff.into_iter().map(|(id, name)| (id.to_string(), name)));
+        people.insert(String::new(), "A program".to_owned());
+    }
+    Ok(move |key: &str| match by {
+        By::AgeBand => AgeBand::of_code(key).map_or_else(|| key.to_owned(), |band| band.words().to_owned()),
+        By::Season => Season::of_code(key).map_or_else(|| key.to_owned(), |season| season.words().to_owned()),
+        By::Technician => people.get(key).cloned().unwrap_or_else(|| key.to_owned()),
+        By::Cause | By::Job => names.as_ref().map_or(key.to_owned(), |names| names.of(key)),
+    })
+}
+
+fn signed(n: u64) -> i64 {
+    i64::try_from(n).unwrap_or(i64::MAX)
+}
+
+/// A share in percent, with a tenth where it is under ten: comebacks are seldom.
+fn plain(share: f64) -> String {
+    let percent = share * 100.0;
+    if percent < 9.95 && percent > 0.0 {
+        format!("{percent:.1}")
+    } else {
+        format!("{percent:.0}")
+    }
+}
+
+fn percent(share: f64) -> String {
+    if share > 0.0 && share < 0.0005 {
+        return "under\u{a0}0.1\u{a0}%".to_owned();
+    }
+    format!("{}\u{a0}%", plain(share))
+}
+
+/// "p 0.034"
+#[must_use]
+pub fn p_words(p: f64) -> String {
+    match p {
+        _ if p < 0.001 => "p under 0.001".to_owned(),
+        _ if p < 0.1 => format!("p {p:.3}"),
+        _ => format!("p {p:.2}"),
+    }
+}

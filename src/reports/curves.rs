@@ -1,0 +1,291 @@
+//! Curves show how many came back by each day after the pickup, with their ranges, and how many are still watched.
+
+use std::fmt::Write;
+
+use crate::page::Markup;
+use crate::words::grouped;
+
+use super::figures::survival::{Curve, Watched};
+use super::share::TOO_FEW;
+
+/// So many curves stand in one picture; more could not be told apart.
+pub const MOST: usize = 4;
+/// The days the picture shows: a year, and the seasonal returns after it.
+pub const LAST: i64 = 430;
+
+const LEFT: f64 = 52.0;
+const RIGHT: f64 = 590.0;
+const TOP: f64 = 14.0;
+const FLOOR: f64 = 250.0;
+const TICKS: [i64; 7] = [0, 30, 90, 180, 270, 365, 430];
+const SCALES: [f64; 8] = [0.05, 0.1, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0];
+/// A line each, so that they are told apart without colour.
+const DASHES: [&str; MOST] = ["", "9 5", "2 4", "14 4 2 4"];
+const ROW: f64 = 21.0;
+
+/// A curve with its name.
+pub struct Line<'a> {
+    pub name: String,
+    pub watched: &'a Watched,
+}
+
+/// One day with the share that came back by then, and its range.
+struct Step {
+    x: f64,
+    back: f64,
+    range: Option<(f64, f64)>,
+}
+
+/// What goes into an `svg.chart` as wide as 860 and as high as [`height`] says.
+#[must_use]
+pub fn curves(lines: &[Line<'_>]) -> Markup {
+    let steps: Vec<(Vec<Step>, f64)> = lines.iter().map(|line| steps(line.watched)).collect();
+    let ends = steps.iter().flat_map(|line| &line.0);
+    let most = ends
+        .map(|step| step.range.map_or(step.back, |range| range.1))
+        .fold(0.0, f64::max);
+    let scale = SCALES.into_iter().find(|scale| most <= *scale).unwrap_or(1.0);
+    let mut svg = String::new();
+    for (steps, end) in &steps {
+        band(&mut svg, steps, *end, scale);
+    }
+    axes(&mut svg, scale);
+    for ((steps, end), dash) in steps.iter().zip(DASHES) {
+        line(&mut svg, steps, (*end, scale), dash);
+    }
+    let mut labels: Vec<(usize, f64)> = steps
+        .iter()
+        .map(|line| height_of(line.0.last().map_or(0.0, |step| step.back), scale))
+        .enumerate()
+        .collect();
+    labels.sort_by(|one, other| one.1.total_cmp(&other.1));
+    let mut free = TOP;
+    let mut left = labels.len();
+    for (at, own) in labels {
+        left -= 1;
+        // Not over another, nor so low that those below it have no room.
+        let room = FLOOR - 18.0 * f64::from(u8::try_from(left).unwrap_or(0));
+        let y = own.max(free).min(room);
+        free = y + 18.0;
+        label(
+            &mut svg,
+            &lines[at].name,
+            DASHES[at.min(MOST - 1)],
+            (steps[at].1, own),
+            y,
+        );
+    }
+    watched(&mut svg, lines);
+    Markup(svg)
+}
+
+/// How high the picture of so many curves is.
+#[must_use]
+pub fn height(lines: usize) -> u32 {
+    330 + 21 * u32::try_from(lines).unwrap_or(0)
+}
+
+fn x_of(day: i64) -> f64 {
+    let day = f64::from(i32::try_from(day.clamp(0, LAST)).unwrap_or(0));
+    let last = f64::from(i32::try_from(LAST).unwrap_or(1));
+    LEFT + day / last * (RIGHT - LEFT)
+}
+
+fn height_of(share: f64, scale: f64) -> f64 {
+    FLOOR - share / scale * (FLOOR - TOP)
+}
+
+/// The steps of a curve, and where it ends: the last day on which enough are watched to say anything.
+fn steps(watched: &Watched) -> (Vec<Step>, f64) {
+    let few = u64::try_from(TOO_FEW).unwrap_or(0);
+    let end = watched.last_with(few).unwrap_or(0).min(LAST);
+    let curve = Curve::of(watched);
+    let points = curve.points.iter().take_while(|point| point.day <= end);
+    let steps = points.map(|point| Step {
+        x: x_of(point.day),
+        back: 1.0 - point.survival,
+        range: point.interval().map(|range| (1.0 - range.high, 1.0 - range.low)),
+    });
+    (steps.collect(), x_of(end))
+}
+
+fn band(svg: &mut String, steps: &[Step], end: f64, scale: f64) {
+    let with: Vec<(f64, (f64, f64))> = steps
+        .iter()
+        .filter_map(|step| Some((step.x, step.range?)))
+        .collect();
+    let Some(first) = with.first() else { return };
+    let mut path = format!("M{:.1} {:.1}", first.0, height_of(first.1.1, scale));
+    for (x, range) in &with[1..] {
+        let _ = write!(path, "H{x:.1}V{:.1}", height_of(range.1, scale));
+    }
+    let _ = write!(path, "H{end:.1}");
+    for (x, range) in with.iter().rev() {
+        let _ = write!(path, "V{:.1}H{x:.1}", height_of(range.0, scale));
+    }
+    let _ = write!(svg, r#"<path class="band" fill-opacity="0.55" d="{path}Z"/>"#);
+}
+
+fn line(svg: &mut String, steps: &[Step], (end, scale): (f64, f64), dash: &str) {
+    let mut path = format!("M{LEFT} {FLOOR}");
+    for step in steps {
+        let _ = write!(path, "H{:.1}V{:.1}", step.x, height_of(step.back, scale));
+    }
+    let _ = write!(
+        svg,
+        r#"<path class="curve" stroke-dasharray="{dash}" d="{path}H{end:.1}"/>"#
+    );
+}
+
+fn axes(svg: &mut String, scale: f64) {
+    let _ = write!(svg, r#"<path class="axis" d="M{LEFT} {TOP}V{FLOOR}H{RIGHT}"/>"#);
+    for part in [0.0, 0.5, 1.0] {
+        let (y, percent) = (height_of(scale * part, scale) + 5.0, scale * part * 100.0);
+        let unit = if part > 0.9 { " %" } else { "" };
+        let _ = write!(
+            svg,
+            r#"<text class="muted end" x="46" y="{y:.0}">{percent}{unit}</text>"#
+        );
+    }
+    for day in TICKS {
+        let x = x_of(day);
+        let (words, tick, under) = (
+            if day == 0 {
+                "0 days".to_owned()
+            } else {
+                day.to_string()
+            },
+            FLOOR + 5.0,
+            FLOOR + 22.0,
+        );
+        let _ = write!(
+            svg,
+            r#"<path class="axis" d="M{x:.1} {FLOOR}V{tick}"/><text class="mid muted" x="{x:.1}" y="{under}">{words}</text>"#
+        );
+    }
+}
+
+/// The name at the end of a curve, with a piece of its line where it had to move away.
+fn label(svg: &mut String, name: &str, dash: &str, (end, own): (f64, f64), y: f64) {
+    let _ = write!(
+        svg,
+        r#"<path class="axis" d="M{end:.1} {own:.1}L{:.1} {y:.1}"/><path class="curve" stroke-dasharray="{dash}" d="M{:.1} {y:.1}h26"/><text x="{:.1}" y="{:.1}">{}</text>"#,
+        RIGHT + 10.0,
+        RIGHT + 12.0,
+        RIGHT + 44.0,
+        y + 5.0,
+        escaped(&short(name))
+    );
+}
+
+/// How many are still watched when each of the days begins.
+fn watched(svg: &mut String, lines: &[Line<'_>]) {
+    let mut y = FLOOR + 54.0;
+    let _ = write!(
+        svg,
+        r#"<text class="muted" x="{:.1}" y="{y:.0}">still watched</text>"#,
+        RIGHT + 44.0
+    );
+    let _ = write!(svg, r#"<path class="axis" d="M{LEFT} {:.0}H{RIGHT}"/>"#, y - 16.0);
+    for line in lines {
+        for day in TICKS {
+            let n = grouped(line.watched.at_risk(day));
+            let _ = write!(
+                svg,
+                r#"<text class="mid" x="{:.1}" y="{:.0}">{n}</text>"#,
+                x_of(day),
+                y + ROW - 2.0
+            );
+        }
+        y += ROW;
+        let name = escaped(&short(&line.name));
+        let _ = write!(
+            svg,
+            r#"<text x="{:.1}" y="{:.0}">{name}</text>"#,
+            RIGHT + 44.0,
+            y - 2.0
+        );
+    }
+}
+
+fn short(name: &str) -> String {
+    if name.chars().count() <= 30 {
+        return name.to_owned();
+    }
+    let begin: String = name.chars().take(29).collect();
+    format!("{}…", begin.trim_end())
+}
+
+/// Names are the shop's own, typed by somebody.
+fn escaped(name: &str) -> String {
+    name.replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+        .replace('"', "&quot;")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn watched(left: &[(i64, u64, u64)]) -> Watched {
+        let mut watched = Watched::default();
+        for &(day, back, lost) in left {
+            watched.add(day, back, lost);
+        }
+        watched
+    }
+
+    #[test]
+    fn a_curve_stands_with_its_range_and_those_still_watched() {
+        let watched = watched(&[(20, 3, 0), (100, 2, 0), (500, 0, 40)]);
+        let svg = curves(&[Line {
+            name: "Buzz & <rattle>".into(),
+            watched: &watched,
+        }])
+        .0;
+        assert_eq!(
+            (
+                svg.matches("class=\"band\"").count(),
+                svg.matches("class=\"curve\"").count()
+            ),
+            (1, 2)
+        );
+        assert!(svg.contains("Buzz &amp; &lt;rattle&gt;") && svg.contains(">45<") && svg.contains(">40<"));
+        assert!(!svg.contains("NaN") && !svg.contains("inf"));
+    }
+
+    #[test]
+    fn nobody_back_is_a_line_along_the_floor_without_a_range() {
+        let watched = watched(&[(300, 0, 9)]);
+        let svg = curves(&[Line {
+            name: "Nut".into(),
+            watched: &watched,
+        }])
+        .0;
+        assert!(
+            !svg.contains("class=\"band\"") && svg.contains("d=\"M52 250H"),
+            "{svg}"
+        );
+    }
+
+    #[test]
+    fn names_at_the_ends_never_stand_on_each_other() {
+        let one = watched(&[(20, 3, 40), (430, 0, 40)]);
+        let lines = || {
+            (0..4)
+                .map(|at| Line {
+                    name: format!("N{at}"),
+                    watched: &one,
+                })
+                .collect::<Vec<_>>()
+        };
+        let svg = curves(&lines()).0;
+        let heights: std::collections::BTreeSet<&str> = svg
+            .split("h26\"")
+            .filter_map(|part| part.rsplit('M').next())
+            .filter_map(|part| part.split(' ').nth(1))
+            .collect();
+        assert!(heights.len() >= 4, "{heights:?}");
+    }
+}

@@ -1,0 +1,708 @@
+//! Comebacks: acts keep what was repaired and when it came back, and the report tells how many did by a day.
+
+use purfle::bench::finding::{self, NewFinding};
+use purfle::bench::play_test::{self, NewPlayTest};
+use purfle::bench::step::{self, NewStep};
+use purfle::clock::{DAY_MS, Day, Moment};
+use purfle::counter::intake::Which;
+use purfle::counter::order::Order;
+use purfle::counter::order_changes;
+use purfle::counter::pickup::{self, NewPickup};
+use purfle::db::Db;
+use purfle::reports::comebacks::{self, By, Group};
+use purfle::reports::comebacks_ask::Asked;
+use purfle::reports::figures::survival::Curve;
+use purfle::reports::repaired::{self, Repaired};
+use purfle::reports::season::Seasons;
+use serde_json::json;
+
+use crate::demo::{AS_OF, empty, filled, wish};
+use crate::pickup::found;
+use crate::shop::{NOW, Program, Shop, on_both};
+
+const SEAM: &str = "seam_open_lower";
+
+impl Shop {
+    /// So many days after [`NOW`].
+    fn on_day(&self, days: i64) -> Day {
+        self.clock.set(NOW.plus_ms(days * DAY_MS));
+        Day(NOW.0 / DAY_MS + days)
+    }
+
+    /// The same instrument is taken in again.
+    async fn again(&self, before: &Order) -> Order {
+        self.order(|intake| {
+            intake.customer = Which::Known(before.customer);
+            intake.instrument = Which::Known(before.instrument);
+            intake.authorised_limit = Some(50_000);
+        })
+        .await
+    }
+
+    /// A cause is found on an order, put right in half an hour, and the instrument played quiet.
+    async fn mend(&self, order: &Order, cause: &str) {
+        self.at_bench(&order.tag, async |act| {
+            let found = finding::log(act, &found(cause, "confirmed"))
+                .await
+                .expect("found");
+            let new = NewStep {
+                title: Some("Put right".into()),
+                finding: Some(found.id),
+                planned_minutes: Some(30),
+                ..NewStep::default()
+            };
+            let step = step::plan(act, &new).await.expect("planned");
+            step::done(act, step.id, 30).await.expect("done");
+            quiet(act).await;
+        })
+        .await;
+    }
+
+    async fn hand_back(&self, order: &Order) {
+        let who = self.who("counter").await;
+        let mut act = purfle::act::Act::begin(&self.app, &who, &order.tag, purfle::act::Guard::default())
+            .await
+            .expect("the order");
+        let new = NewPickup {
+            collected_by: "Marta".into(),
+            ..NewPickup::default()
+        };
+        pickup::hand_back(&mut act, &new).await.expect("handed back");
+        act.then("/").await.expect("kept");
+    }
+
+    /// An order with a cause put right, that goes home on the same day.
+    async fn repaired(&self, cause: &str) -> Order {
+        let order = self.order(|intake| intake.authorised_limit = Some(50_000)).await;
+        self.mend(&order, cause).await;
+        self.hand_back(&order).await;
+        self.order_now(&order.tag).await
+    }
+
+    async fn rows(&self) -> Vec<Repaired> {
+        let rows = self
+            .app
+            .db
+            .read("select * from repaired order by collected_on, cause");
+        rows.all().await.expect("the rows")
+    }
+
+    async fn groups(&self, as_of: Day, by: By, cause: &str) -> Vec<Group> {
+        let asked = Asked {
+            as_of,
+            by,
+            cause: cause.to_owned(),
+        };
+        comebacks::read(&self.app.db, &asked, &Seasons::northern())
+            .await
+            .expect("groups")
+    }
+
+    async fn is_well(&self) {
+        let mut tx = self.app.db.snapshot().await.expect("a snapshot");
+        let recount = repaired::recount(&mut tx).await.expect("a recount");
+        let amiss: Vec<String> = recount.amiss.iter().map(|amiss| amiss.said()).collect();
+        assert!(amiss.is_empty(), "{amiss:?}");
+    }
+}
+
+async fn quiet(act: &mut purfle::act::Act) {
+    let quiet = NewPlayTest {
+        result: "quiet".into(),
+        ..NewPlayTest::default()
+    };
+    play_test::log(act, &quiet).await.expect("quiet");
+}
+
+fn back(rows: &[Repaired]) -> Vec<Option<i64>> {
+    rows.iter()
+        .map(|row| row.back_on.map(|back| back.0 - row.collected_on.0))
+        .collect()
+}
+
+#[test]
+fn what_is_put_right_is_watched_from_its_pickup() {
+    on_both(async |shop| {
+        let order = shop.order(|intake| intake.authorised_limit = Some(50_000)).await;
+        shop.mend(&order, SEAM).await;
+        assert!(shop.rows().await.is_empty(), "it has not gone home");
+        shop.hand_back(&order).await;
+        let rows = shop.rows().await;
+        let row = &rows[0];
+        assert_eq!(
+            (rows.len(), row.work_order, row.cause.as_str(), row.job.as_str()),
+            (1, order.id, SEAM, "")
+        );
+        assert_eq!(
+            (row.family.as_str(), row.age_band.as_str(), row.month),
+            ("violin", "100_plus", 1)
+        );
+        assert_eq!(
+            (row.technician, row.back_on),
+            (shop.who("bench").await.staff, None)
+        );
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn two_comebacks_of_one_instrument_are_two() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        shop.on_day(41);
+        let second = shop.again(&first).await;
+        assert_eq!(back(&shop.rows().await), [None], "nobody has found it yet");
+        shop.mend(&second, SEAM).await;
+        shop.on_day(43);
+        shop.hand_back(&second).await;
+        let day = shop.on_day(100);
+        let third = shop.again(&first).await;
+        shop.mend(&third, SEAM).await;
+        assert_eq!(back(&shop.rows().await), [Some(41), Some(57)]);
+        let groups = shop.groups(day, By::Cause, "").await;
+        assert_eq!(
+            (groups[0].repaired(), groups[0].back(), groups[0].seasonal),
+            (2, 2, 0)
+        );
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn another_cause_is_no_comeback_and_a_suspicion_is_none() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        shop.on_day(20);
+        let second = shop.again(&first).await;
+        shop.at_bench(&second.tag, async |act| {
+            finding::log(act, &found("seam_open_upper", "confirmed"))
+                .await
+                .expect("found");
+            finding::log(act, &found(SEAM, "suspected")).await.expect("found");
+        })
+        .await;
+        assert_eq!(back(&shop.rows().await), [None]);
+        let confirmed = NewFinding {
+            cause: SEAM.into(),
+            certainty: "confirmed".into(),
+            ..NewFinding::default()
+        };
+        shop.at_bench(&second.tag, async |act| {
+            finding::log(act, &confirmed).await.expect("confirmed now");
+        })
+        .await;
+        assert_eq!(back(&shop.rows().await), [Some(20)]);
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn a_finding_taken_back_is_neither_a_repair_nor_a_comeback() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        shop.on_day(20);
+        let second = shop.again(&first).await;
+        shop.mend(&second, SEAM).await;
+        let take_back = async |order: &Order| {
+            let of = purfle::bench::finding::Finding::of(&shop.app.db, order.id)
+                .await
+                .expect("findings")[0]
+                .id;
+            shop.at_bench(&order.tag, async |act| {
+                finding::withdraw(act, of).await.expect("taken back")
+            })
+            .await;
+        };
+        take_back(&second).await;
+        assert_eq!(back(&shop.rows().await), [None]);
+        shop.is_well().await;
+        take_back(&first).await;
+        assert!(
+            shop.rows().await.is_empty(),
+            "what was wrongly found was not repaired"
+        );
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn an_order_taken_up_again_is_watched_once_from_the_pickup_that_was() {
+    on_both(async |shop| {
+        let order = shop.order(|intake| intake.authorised_limit = Some(50_000)).await;
+        shop.mend(&order, SEAM).await;
+        shop.on_day(3);
+        shop.at_bench(&order.tag, async |act| {
+            order_changes::reopen(act).await.expect("taken up again");
+        })
+        .await;
+        shop.mend(&order, "peg_pin_loose").await;
+        let day = shop.on_day(5);
+        shop.hand_back(&order).await;
+        let rows = shop.rows().await;
+        let causes: Vec<&str> = rows.iter().map(|row| row.cause.as_str()).collect();
+        assert_eq!(causes, ["peg_pin_loose", SEAM]);
+        assert!(rows.iter().all(|row| row.collected_on == day));
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn a_corrected_year_moves_the_age_and_a_corrected_day_the_wait() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        shop.on_day(30);
+        let second = shop.again(&first).await;
+        shop.mend(&second, SEAM).await;
+        let counter = shop.program("counter").await;
+        let path = format!("/api/v1/instruments/{}", first.instrument);
+        let etag = counter.get(&path).await.etag();
+        let changed = counter.patch(&path, &etag, &json!({"year_made": 2020})).await;
+        assert_eq!(changed.status.as_u16(), 200, "{}", changed.json);
+        assert_eq!(shop.rows().await[0].age_band, "2_to_19");
+        shop.is_well().await;
+        let mut tx = shop.app.db.begin().await.expect("begun");
+        tx.query("update work_order set received_on = received_on - 7 where id = $1")
+            .bind(second.id)
+            .execute()
+            .await
+            .expect("corrected");
+        repaired::keep(&mut tx, first.instrument).await.expect("kept");
+        tx.commit().await.expect("kept");
+        assert_eq!(back(&shop.rows().await), [Some(23)]);
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn over_a_leap_day_a_year_is_a_day_longer() {
+    on_both(async |shop| {
+        shop.clock.set(Moment(1_835_434_800_000)); // Tue 29 Feb 2028, 12:00 in Vienna
+        let first = shop.repaired(SEAM).await;
+        assert_eq!(first.received_on.iso(), "2028-02-29");
+        shop.clock.set(Moment(1_866_970_800_000)); // Wed 28 Feb 2029
+        let second = shop.again(&first).await;
+        shop.mend(&second, SEAM).await;
+        assert_eq!(back(&shop.rows().await), [Some(365)]);
+        let groups = shop.groups(second.received_on, By::Season, "").await;
+        assert_eq!(
+            (groups[0].key.as_str(), groups[0].back(), groups[0].seasonal),
+            ("dry", 1, 1)
+        );
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn about_a_year_later_in_the_same_season_is_natures() {
+    on_both(async |shop| {
+        // Taken in on 10 Feb, dry. Back after 299, 300, 430 and 431 days: 6 and 7 Dec, 16 and 17 Apr; and in June.
+        for (days, seasonal) in [(299, 0), (300, 1), (380, 1), (430, 0), (480, 0)] {
+            shop.on_day(0);
+            let first = shop.repaired("peg_pin_loose").await;
+            let day = shop.on_day(days);
+            let second = shop.again(&first).await;
+            shop.mend(&second, "peg_pin_loose").await;
+            let all = comebacks::together(&shop.groups(day, By::AgeBand, "").await);
+            assert_eq!(all.seasonal, seasonal, "{days}");
+            empty_rows(&shop.app.db).await;
+        }
+    });
+}
+
+async fn empty_rows(db: &Db) {
+    db.write("delete from repaired").execute().await.expect("emptied");
+}
+
+#[test]
+fn as_of_an_earlier_day_what_came_later_is_not_known() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        let before = shop.on_day(40);
+        let back = shop.on_day(41);
+        let second = shop.again(&first).await;
+        shop.mend(&second, SEAM).await;
+        shop.hand_back(&second).await;
+        let then = &shop.groups(before, By::Cause, SEAM).await[0];
+        assert_eq!(
+            (
+                then.repaired(),
+                then.back(),
+                then.watched.at_risk(40),
+                then.watched.at_risk(41)
+            ),
+            (1, 0, 1, 0)
+        );
+        let now = &shop.groups(back, By::Cause, SEAM).await[0];
+        assert_eq!((now.repaired(), now.back()), (2, 1));
+        assert!(shop.groups(back.plus(-42), By::Cause, SEAM).await.is_empty());
+    });
+}
+
+#[test]
+fn nothing_and_everything_censored_read_well() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let page = owner.get("/comebacks").await;
+        assert!(
+            page.body.contains("Nothing repaired has gone home yet."),
+            "{}",
+            page.body
+        );
+        shop.repaired(SEAM).await;
+        for by in By::ALL {
+            let page = owner.get(&format!("/comebacks?by={}", by.code())).await;
+            assert_eq!(page.status.as_u16(), 200);
+            assert!(
+                page.body.contains("Of 1 repair none came back so far."),
+                "{}",
+                page.body
+            );
+            assert!(
+                !page.body.contains("NaN") && !page.body.contains("<path"),
+                "{}",
+                page.body
+            );
+        }
+        let answer = shop
+            .program("owner")
+            .await
+            .get("/api/v1/reports/comebacks")
+            .await
+            .json;
+        let group = &answer["groups"][0];
+        assert_eq!((&answer["logrank"], &group["curve"]), (&json!(null), &json!([])));
+        assert_eq!(
+            group["at"]["30"],
+            json!({"returned": null, "low": null, "high": null, "at_risk": 0})
+        );
+    });
+}
+
+#[test]
+fn programs_of_the_owner_read_the_figures() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        shop.repaired(SEAM).await;
+        shop.on_day(41);
+        let second = shop.again(&first).await;
+        shop.mend(&second, SEAM).await;
+        shop.on_day(95);
+        let owner = shop.program("owner").await;
+        let answer = owner.get("/api/v1/reports/comebacks?by=technician").await.json;
+        let bench = shop.who("bench").await.staff.expect("somebody").to_string();
+        assert_eq!(
+            (&answer["by"], &answer["groups"][0]["key"]),
+            (&json!("technician"), &json!(bench))
+        );
+        let answer = owner
+            .get("/api/v1/reports/comebacks?cause=seam_open_lower")
+            .await
+            .json;
+        let group = &answer["groups"][0];
+        assert_eq!(
+            (
+                &group["repaired"],
+                &group["comebacks"],
+                &group["seasonal_returns"]
+            ),
+            (&json!(2), &json!(1), &json!(0))
+        );
+        assert_eq!(
+            (&group["at"]["90"]["returned"], &group["at"]["90"]["at_risk"]),
+            (&json!(0.5), &json!(1))
+        );
+        assert_eq!(group["at"]["365"]["returned"], json!(null));
+        assert_eq!(
+            (&group["curve"][0]["day"], &group["curve"][0]["at_risk"]),
+            (&json!(41), &json!(2))
+        );
+        assert_eq!(answer["together"]["comebacks"], json!(1));
+    });
+}
+
+#[test]
+fn what_cannot_be_asked_is_told_at_its_field() {
+    on_both(async |shop| {
+        let (program, browser) = (shop.program("owner").await, shop.sign_in("owner").await);
+        for (query, field) in [
+            ("by=maker", "by"),
+            ("cause=gremlins", "cause"),
+            ("cause=%00", "cause"),
+            ("as_of=soon", "as_of"),
+            ("as_of=2026-02-11", "as_of"),
+        ] {
+            let answer = program.get(&format!("/api/v1/reports/comebacks?{query}")).await;
+            assert_eq!(
+                (answer.status.as_u16(), &answer.json["errors"][0]["field"]),
+                (422, &json!(field)),
+                "{}",
+                answer.json
+            );
+            let page = browser.get(&format!("/comebacks?{query}")).await;
+            assert_eq!(page.status.as_u16(), 422);
+            assert!(
+                page.body.contains(&format!("href=\"#{field}\"")),
+                "{query}: {}",
+                page.body
+            );
+        }
+        assert_eq!(browser.get("/comebacks.csv?table=all").await.status.as_u16(), 422);
+    });
+}
+
+/// Notes it through the API, from the version that stands.
+async fn note_gone(
+    program: &Program,
+    order: &Order,
+    what: &str,
+    body: &serde_json::Value,
+) -> crate::shop::Answer {
+    let path = format!("/api/v1/instruments/{}", order.instrument);
+    let etag = program.get(&path).await.etag();
+    program
+        .post(&format!("{path}/{what}"), &[("if-match", &etag)], body)
+        .await
+}
+
+#[test]
+fn a_gone_instrument_is_watched_no_longer_until_that_is_taken_back() {
+    on_both(async |shop| {
+        let order = shop.repaired(SEAM).await;
+        let day = shop.on_day(60);
+        let counter = shop.program("counter").await;
+        let gone = note_gone(
+            &counter,
+            &order,
+            "gone",
+            &json!({"why": "sold", "on": "2026-03-12"}),
+        )
+        .await;
+        assert_eq!(
+            (gone.status.as_u16(), &gone.json["gone"]),
+            (200, &json!({"why": "sold", "on": "2026-03-12"}))
+        );
+        let at_risk = async |days| shop.groups(day, By::Cause, "").await[0].watched.at_risk(days);
+        assert_eq!((at_risk(30).await, at_risk(31).await), (1, 0));
+        shop.is_well().await;
+        let back = note_gone(&counter, &order, "gone/off", &json!({})).await;
+        assert_eq!((back.status.as_u16(), &back.json["gone"]), (200, &json!(null)));
+        assert_eq!((at_risk(31).await, at_risk(60).await), (1, 1));
+        note_gone(&counter, &order, "gone", &json!({"why": "moved_away"})).await;
+        let again = shop.again(&order).await;
+        let path = format!("/api/v1/instruments/{}", order.instrument);
+        assert_eq!(
+            counter.get(&path).await.json["gone"],
+            json!(null),
+            "it is here again"
+        );
+        assert_eq!(at_risk(60).await, 1);
+        let refused = note_gone(&counter, &again, "gone", &json!({"why": "sold"})).await;
+        assert_eq!(refused.status.as_u16(), 409, "it is in the shop");
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn what_cannot_be_noted_as_gone_is_told_at_its_field() {
+    on_both(async |shop| {
+        let order = shop.repaired(SEAM).await;
+        let counter = shop.program("counter").await;
+        for (body, field) in [
+            (json!({"why": "stolen"}), "/why"),
+            (json!({"why": "sold", "on": "2026-02-11"}), "/on"),
+            (json!({"why": "sold", "on": "2026-02-09"}), "/on"),
+            (json!({"why": "sold", "on": "then"}), "/on"),
+        ] {
+            let refused = note_gone(&counter, &order, "gone", &body).await;
+            assert_eq!(refused.status.as_u16(), 422, "{}", refused.json);
+            assert_eq!(
+                refused.json["errors"][0]["pointer"],
+                json!(field),
+                "{}",
+                refused.json
+            );
+        }
+        let stale = counter
+            .post(
+                &format!("/api/v1/instruments/{}/gone", order.instrument),
+                &[("if-match", "\"9\"")],
+                &json!({"why": "sold"}),
+            )
+            .await;
+        assert_eq!(stale.status.as_u16(), 412);
+    });
+}
+
+#[test]
+fn the_instruments_page_notes_that_it_is_gone_and_takes_it_back() {
+    on_both(async |shop| {
+        let order = shop.repaired(SEAM).await;
+        let counter = shop.sign_in("counter").await;
+        let path = format!("/instruments/{}", order.instrument);
+        let version = counter.get(&path).await.field("version").to_owned();
+        let fields = [
+            ("version", version.as_str()),
+            ("why", "destroyed"),
+            ("on", "2026-02-01"),
+        ];
+        let refused = counter.post(&format!("{path}/gone"), &fields).await;
+        assert_eq!(refused.status.as_u16(), 422);
+        assert!(
+            refused.body.contains("It was here on Tue 10 Feb 2026."),
+            "{}",
+            refused.body
+        );
+        let fields = [
+            ("version", version.as_str()),
+            ("why", "destroyed"),
+            ("on", "2026-02-10"),
+        ];
+        assert_eq!(
+            counter.post(&format!("{path}/gone"), &fields).await.location(),
+            path
+        );
+        let page = counter.get(&path).await;
+        assert!(page.body.contains("Destroyed, Tue 10 Feb 2026."), "{}", page.body);
+        let version = page.field("version").to_owned();
+        counter
+            .post(&format!("{path}/gone/off"), &[("version", &version)])
+            .await;
+        assert!(counter.get(&path).await.body.contains("It will not come again"));
+    });
+}
+
+#[test]
+fn who_takes_it_in_sees_what_was_repaired_here() {
+    on_both(async |shop| {
+        let first = shop.repaired(SEAM).await;
+        shop.on_day(41);
+        let counter = shop.sign_in("counter").await;
+        let intake = counter
+            .get(&format!(
+                "/intake?customer={}&instrument={}",
+                first.customer, first.instrument
+            ))
+            .await;
+        assert!(
+            intake.body.contains("repaired here 41 days ago"),
+            "{}",
+            intake.body
+        );
+        let second = shop.again(&first).await;
+        let path = format!("/orders/{}", second.tag);
+        let page = counter.get(&path).await.body;
+        assert!(page.contains("this was repaired here 41 days ago."), "{page}");
+        assert!(
+            page.contains(&format!("href=\"/orders/{}\">The order then", first.tag)),
+            "{page}"
+        );
+        assert!(
+            page.contains("If it is that again: put right without charge."),
+            "{page}"
+        );
+        shop.at_bench(&second.tag, async |act| {
+            finding::log(act, &found(SEAM, "confirmed")).await.expect("found");
+        })
+        .await;
+        let page = shop.sign_in("bench").await.get(&path).await.body;
+        assert!(
+            page.contains("<b>Put right without charge.</b>") && !page.contains("this was repaired here 41"),
+            "{page}"
+        );
+        assert!(page.contains("name=\"free\" value=\"yes\" checked"), "{page}");
+    });
+}
+
+#[test]
+fn an_invented_shop_keeps_it_as_the_acts_and_the_migration_do() {
+    on_both(async |shop| {
+        filled(&shop.app.db, wish(400, 5)).await;
+        shop.is_well().await;
+        let rows = shop.rows().await;
+        assert!(
+            rows.len() > 100
+                && rows.iter().any(|row| row.back_on.is_some())
+                && rows.iter().any(|row| row.gone_on.is_some())
+        );
+        let migration = include_str!("../migrations/0040_repaired.sql");
+        let fill = migration
+            .split(';')
+            .find(|sql| sql.contains("insert into repaired"))
+            .expect("it fills");
+        let mut tx = shop.app.db.begin().await.expect("begun");
+        for sql in ["delete from gone", "delete from repaired", fill] {
+            tx.query(sql).execute().await.expect("filled");
+        }
+        tx.commit().await.expect("kept");
+        assert_eq!(shop.rows().await.len(), rows.len());
+        shop.is_well().await;
+        empty(&shop.app.db).await;
+    });
+}
+
+#[test]
+fn packed_and_read_again_they_are_the_rows_counted_one_by_one() {
+    on_both(async |shop| {
+        filled(&shop.app.db, wish(400, 5)).await;
+        for as_of in [AS_OF, AS_OF.plus(-200)] {
+            let groups = shop.groups(as_of, By::Job, "").await;
+            let rows = shop.rows().await;
+            for group in &groups {
+                let mut watched = purfle::reports::figures::survival::Watched::default();
+                for row in rows
+                    .iter()
+                    .filter(|row| row.job == group.key && row.collected_on <= as_of)
+                {
+                    let back = row
+                        .back_on
+                        .filter(|back| *back <= as_of && row.gone_on.is_none_or(|gone| *back <= gone));
+                    let until = back
+                        .or(row.gone_on.filter(|gone| *gone <= as_of))
+                        .unwrap_or(as_of);
+                    watched.add(
+                        until.0 - row.collected_on.0,
+                        u64::from(back.is_some()),
+                        u64::from(back.is_none()),
+                    );
+                }
+                assert_eq!(group.watched, watched, "{}", group.key);
+            }
+            assert!(Curve::of(&comebacks::together(&groups).watched).at(90).is_some());
+        }
+    });
+}
+
+#[test]
+fn the_page_tells_draws_and_lists_them_and_gives_them_as_csv() {
+    on_both(async |shop| {
+        filled(&shop.app.db, wish(900, 5)).await;
+        let asked = |by: &str| format!("by={by}&as_of=2026-02-10");
+        let owner = shop.sign_in("Tove Lindgarten").await;
+        for by in By::ALL {
+            let page = owner.get(&format!("/comebacks?{}", asked(by.code()))).await;
+            assert_eq!(page.status.as_u16(), 200, "{}", page.body);
+            for words in [
+                "came back so far.",
+                "<svg class=\"chart tall\"",
+                "All together",
+                "log-rank",
+            ] {
+                assert!(page.body.contains(words), "{words}: {}", page.body);
+            }
+            assert!(!page.body.contains("NaN"));
+            for (table, head) in [
+                ("groups", "key,name,repaired"),
+                ("curves", "key,name,day,at_risk"),
+            ] {
+                let csv = owner
+                    .get(&format!("/comebacks.csv?table={table}&{}", asked(by.code())))
+                    .await;
+                assert!(
+                    csv.body.starts_with(head) && csv.body.lines().count() > 2,
+                    "{}",
+                    csv.body
+                );
+            }
+        }
+    });
+}
