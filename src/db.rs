@@ -310,7 +310,11 @@ impl Db {
     pub async fn analyze(&self) -> sqlx::Result<()> {
         match self {
             Db::Sqlite { write, .. } => write.execute("analyze").await.map(drop),
-            Db::Postgres(pool) => pool.execute("analyze").await.map(drop),
+            Db::Postgres(pool) => {
+                // What was written at once is marked as seen, so that it is read from the index alone.
+                pool.execute("vacuum (analyze) repaired").await?;
+                pool.execute("analyze").await.map(drop)
+            }
         }
     }
 

@@ -181,7 +181,7 @@ pub async fn gone(
 }
 
 /// Takes back that an instrument is gone.
-#[utoipa::path(post, path = "/api/v1/instruments/{instrument}/gone/off", tag = "customers", request_body = Nothing, responses((status = 200, body = InstrumentGone)))]
+#[utoipa::path(post, path = "/api/v1/instruments/{instrument}/gone/off", tag = "customers", responses((status = 200, body = InstrumentGone)))]
 pub async fn gone_off(
     State(app): State<App>,
     Extension(who): Extension<Who>,

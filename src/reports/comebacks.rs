@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use uuid::Uuid;
 
 use crate::clock::Day;
-use crate::db::Db;
+use crate::db::{Db, Tx};
 use crate::error::Result;
 
 use super::age::AgeBand;
@@ -97,8 +97,8 @@ impl Group {
     }
 }
 
-/// One statement for each, of every cause or of one: how many went home on each day, packed into one text for each key;
-/// and, in the same way, those whose watch ended before the shop's.
+/// One statement for each, of every cause or of one: the days on which any went home, packed into one text for each key, so
+/// that a million repairs are read as a few rows; and, in the same way, those whose watch ended before the shop's.
 struct Sql {
     home: &'static str,
     ended: &'static str,
@@ -108,15 +108,23 @@ macro_rules! sql {
     ($key:literal, $which:literal) => {
         Sql {
             home: concat!(
-                "select key, string_agg(cast(day as text) || ' ' || cast(n as text), ' ') as packed from (
-                 select ", $key, " as key, collected_on as day, count(*) as n from repaired
-                 where collected_on <= $1 and ", $which, " group by ", $key, ", collected_on) d group by key"
+                "select ",
+                $key,
+                " as key, string_agg(cast(collected_on as text), ' ') as packed from repaired
+                 where collected_on <= $1 and ",
+                $which,
+                " group by ",
+                $key
             ),
+            // Apart from the grouping, since its index would lead to the rows of all that are still out.
             ended: concat!(
-                "select ", $key, " as key, string_agg(cast(collected_on as text) || ' ' || coalesce(cast(back_on as text), '-')
-                 || ' ' || coalesce(cast(gone_on as text), '-') || ' ' || cast(month as text), ' ') as packed
-                 from repaired where (back_on is not null or gone_on is not null)
-                 and collected_on <= $1 and ", $which, " group by ", $key
+                "with ended as materialized (select ",
+                $key,
+                " as key, cast(collected_on as text) || ' ' || coalesce(cast(back_on as text), '-') || ' '
+                 || coalesce(cast(gone_on as text), '-') || ' ' || cast(month as text) as one from repaired
+                 where (back_on is not null or gone_on is not null) and +collected_on <= $1 and ",
+                $which,
+                ") select key, string_agg(one, ' ') as packed from ended group by key"
             ),
         }
     };
@@ -154,10 +162,11 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
     let (as_of, by) = (*as_of, *by);
     let sql = &SQL[by as usize][usize::from(!cause.is_empty())];
     let mut keys: BTreeMap<String, Packed> = BTreeMap::new();
-    for (key, packed) in rows(db, by, sql.home, as_of, cause).await? {
+    let mut tx = db.snapshot().await?; // so that nothing comes back between the two
+    for (key, packed) in rows(&mut tx, by, sql.home, as_of, cause).await? {
         keys.entry(key).or_default().home = packed;
     }
-    for (key, packed) in rows(db, by, sql.ended, as_of, cause).await? {
+    for (key, packed) in rows(&mut tx, by, sql.ended, as_of, cause).await? {
         keys.entry(key).or_default().ended = packed;
     }
     let mut groups: BTreeMap<String, Group> = BTreeMap::new();
@@ -191,8 +200,14 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
     Ok(groups)
 }
 
-async fn rows(db: &Db, by: By, sql: &'static str, as_of: Day, cause: &str) -> Result<Vec<(String, String)>> {
-    let query = db.read(sql).bind(as_of).bind(cause.to_owned());
+async fn rows(
+    tx: &mut Tx,
+    by: By,
+    sql: &'static str,
+    as_of: Day,
+    cause: &str,
+) -> Result<Vec<(String, String)>> {
+    let query = tx.query(sql).bind(as_of).bind(cause.to_owned());
     Ok(match by {
         By::Technician => {
             let rows: Vec<(Option<Uuid>, String)> = query.all().await?;
@@ -220,14 +235,14 @@ fn season(seasons: &Seasons, month: i64) -> Season {
 
 impl Group {
     fn unpack(&mut self, packed: &Packed, as_of: Day, seasons: &Seasons) {
-        let mut home: BTreeMap<i64, u64> = BTreeMap::new();
-        let mut words = packed.home.split(' ');
-        while let (Some(Ok(day)), Some(Ok(n))) = (
-            words.next().map(str::parse::<i64>),
-            words.next().map(str::parse::<u64>),
-        ) {
-            *home.entry(day).or_default() += n;
-        }
+        let mut days: Vec<i64> = packed
+            .home
+            .split(' ')
+            .filter_map(|day| day.parse().ok())
+            .collect();
+        days.sort_unstable(); // mostly they come in order
+        let runs = days.chunk_by(|one, other| one == other);
+        let mut home: BTreeMap<i64, u64> = runs.map(|run| (run[0], run.iter().map(|_| 1).sum())).collect();
         let mut words = packed.ended.split(' ');
         let mut number = || words.next().map(|word| word.parse::<i64>().ok());
         while let (Some(Some(home_on)), Some(back), Some(gone), Some(Some(month))) =

@@ -46,6 +46,11 @@ impl ComebacksPage {
         field.as_deref().unwrap_or_default()
     }
 
+    fn as_of(&self) -> String {
+        let told = self.told.as_ref().map(|told| told.asked.as_of.iso());
+        told.unwrap_or_else(|| self.field("as_of").to_owned())
+    }
+
     /// The same, told apart otherwise.
     fn address(&self, by: By) -> String {
         self.address_of("/comebacks", by.code())

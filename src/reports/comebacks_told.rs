@@ -84,7 +84,11 @@ impl Named {
             None => not("not watched that long"),
             Some(_) if self.is_few(day) => not(TOO_FEW_WORDS),
             Some((survival, range)) => ByDay {
-                words: percent(1.0 - survival),
+                words: if survival < 1.0 {
+                    percent(1.0 - survival)
+                } else {
+                    "none".to_owned()
+                },
                 range: range.map_or(String::new(), |range| {
                     format!("{} to {}", plain(1.0 - range.high), plain(1.0 - range.low))
                 }),
@@ -182,7 +186,7 @@ impl Told {
                     rest: format!(" (log-rank, {p})."),
                 },
                 Some((most, within)) => Sentence {
-                    lead: format!("Most surely {}: {within}.", most.name),
+                    lead: format!("Surest to come back: {}, {within}.", most.name),
                     rest: format!(
                         " By {by} the repairs differ more than chance would make them (log-rank, {p})."
                     ),

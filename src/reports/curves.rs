@@ -14,14 +14,16 @@ pub const MOST: usize = 4;
 pub const LAST: i64 = 430;
 
 const LEFT: f64 = 52.0;
-const RIGHT: f64 = 590.0;
+const RIGHT: f64 = 570.0;
 const TOP: f64 = 14.0;
 const FLOOR: f64 = 250.0;
-const TICKS: [i64; 7] = [0, 30, 90, 180, 270, 365, 430];
+const TICKS: [i64; 6] = [0, 90, 180, 270, 365, 430];
 const SCALES: [f64; 8] = [0.05, 0.1, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0];
 /// A line each, so that they are told apart without colour.
 const DASHES: [&str; MOST] = ["", "9 5", "2 4", "14 4 2 4"];
 const ROW: f64 = 21.0;
+/// As many letters as have room beside the picture.
+const ROOM: usize = 28;
 
 /// A curve with its name.
 pub struct Line<'a> {
@@ -59,17 +61,16 @@ pub fn curves(lines: &[Line<'_>]) -> Markup {
         .enumerate()
         .collect();
     labels.sort_by(|one, other| one.1.total_cmp(&other.1));
-    let mut free = TOP;
-    let mut left = labels.len();
+    let names: Vec<Vec<String>> = lines.iter().map(|line| wrapped(&line.name)).collect();
+    let high = |at: usize| 17.0 * f64::from(u8::try_from(names[at].len()).unwrap_or(1)) + 3.0;
+    let (mut free, mut below) = (TOP, labels.iter().map(|label| high(label.0)).sum::<f64>());
     for (at, own) in labels {
-        left -= 1;
         // Not over another, nor so low that those below it have no room.
-        let room = FLOOR - 18.0 * f64::from(u8::try_from(left).unwrap_or(0));
-        let y = own.max(free).min(room);
-        free = y + 18.0;
+        let y = own.max(free).min(FLOOR + 30.0 - below);
+        (free, below) = (y + high(at), below - high(at));
         label(
             &mut svg,
-            &lines[at].name,
+            &names[at],
             DASHES[at.min(MOST - 1)],
             (steps[at].1, own),
             y,
@@ -150,8 +151,8 @@ fn axes(svg: &mut String, scale: f64) {
     for day in TICKS {
         let x = x_of(day);
         let (words, tick, under) = (
-            if day == 0 {
-                "0 days".to_owned()
+            if day == LAST {
+                format!("{day} days")
             } else {
                 day.to_string()
             },
@@ -166,16 +167,23 @@ fn axes(svg: &mut String, scale: f64) {
 }
 
 /// The name at the end of a curve, with a piece of its line where it had to move away.
-fn label(svg: &mut String, name: &str, dash: &str, (end, own): (f64, f64), y: f64) {
+fn label(svg: &mut String, name: &[String], dash: &str, (end, own): (f64, f64), y: f64) {
     let _ = write!(
         svg,
-        r#"<path class="axis" d="M{end:.1} {own:.1}L{:.1} {y:.1}"/><path class="curve" stroke-dasharray="{dash}" d="M{:.1} {y:.1}h26"/><text x="{:.1}" y="{:.1}">{}</text>"#,
-        RIGHT + 10.0,
-        RIGHT + 12.0,
-        RIGHT + 44.0,
-        y + 5.0,
-        escaped(&short(name))
+        r#"<path class="axis" d="M{end:.1} {own:.1}L{:.1} {y:.1}"/><path class="curve" stroke-dasharray="{dash}" d="M{:.1} {y:.1}h26"/>"#,
+        RIGHT + 34.0,
+        RIGHT + 38.0,
     );
+    let mut at = y + 5.0;
+    for part in name {
+        let _ = write!(
+            svg,
+            r#"<text x="{:.1}" y="{at:.1}">{}</text>"#,
+            RIGHT + 70.0,
+            escaped(part)
+        );
+        at += 17.0;
+    }
 }
 
 /// How many are still watched when each of the days begins.
@@ -184,10 +192,10 @@ fn watched(svg: &mut String, lines: &[Line<'_>]) {
     let _ = write!(
         svg,
         r#"<text class="muted" x="{:.1}" y="{y:.0}">still watched</text>"#,
-        RIGHT + 44.0
+        RIGHT + 70.0
     );
     let _ = write!(svg, r#"<path class="axis" d="M{LEFT} {:.0}H{RIGHT}"/>"#, y - 16.0);
-    for line in lines {
+    for (line, dash) in lines.iter().zip(DASHES) {
         for day in TICKS {
             let n = grouped(line.watched.at_risk(day));
             let _ = write!(
@@ -201,19 +209,43 @@ fn watched(svg: &mut String, lines: &[Line<'_>]) {
         let name = escaped(&short(&line.name));
         let _ = write!(
             svg,
-            r#"<text x="{:.1}" y="{:.0}">{name}</text>"#,
-            RIGHT + 44.0,
+            r#"<path class="curve" stroke-dasharray="{dash}" d="M{:.1} {:.0}h26"/><text x="{:.1}" y="{:.0}">{name}</text>"#,
+            RIGHT + 38.0,
+            y - 7.0,
+            RIGHT + 70.0,
             y - 2.0
         );
     }
 }
 
 fn short(name: &str) -> String {
-    if name.chars().count() <= 30 {
+    if name.chars().count() <= ROOM {
         return name.to_owned();
     }
-    let begin: String = name.chars().take(29).collect();
+    let begin: String = name.chars().take(ROOM - 1).collect();
     format!("{}…", begin.trim_end())
+}
+
+/// In two lines at most.
+fn wrapped(name: &str) -> Vec<String> {
+    let (mut first, mut rest) = (String::new(), name);
+    while let Some(word) = rest.split_whitespace().next() {
+        if !first.is_empty() && first.chars().count() + 1 + word.chars().count() > ROOM {
+            break;
+        }
+        if !first.is_empty() {
+            first.push(' ');
+        }
+        first.push_str(word);
+        rest = rest.trim_start().strip_prefix(word).unwrap_or_default();
+    }
+    let rest = rest.trim();
+    let lines = if rest.is_empty() {
+        vec![first]
+    } else {
+        vec![first, rest.to_owned()]
+    };
+    lines.iter().map(|line| short(line)).collect()
 }
 
 /// Names are the shop's own, typed by somebody.
@@ -249,7 +281,7 @@ mod tests {
                 svg.matches("class=\"band\"").count(),
                 svg.matches("class=\"curve\"").count()
             ),
-            (1, 2)
+            (1, 3)
         );
         assert!(svg.contains("Buzz &amp; &lt;rattle&gt;") && svg.contains(">45<") && svg.contains(">40<"));
         assert!(!svg.contains("NaN") && !svg.contains("inf"));
@@ -281,11 +313,31 @@ mod tests {
                 .collect::<Vec<_>>()
         };
         let svg = curves(&lines()).0;
-        let heights: std::collections::BTreeSet<&str> = svg
-            .split("h26\"")
-            .filter_map(|part| part.rsplit('M').next())
-            .filter_map(|part| part.split(' ').nth(1))
+        let labels = svg.split("still watched").next().unwrap_or_default();
+        let heights: Vec<f64> = labels
+            .split("</text>")
+            .filter(|part| part.contains(">N"))
+            .filter_map(|part| part.rsplit("y=\"").next()?.split('"').next()?.parse().ok())
             .collect();
-        assert!(heights.len() >= 4, "{heights:?}");
+        assert_eq!(heights.len(), 4, "{svg}");
+        assert!(
+            heights.windows(2).all(|pair| (pair[1] - pair[0]).abs() > 17.0),
+            "{heights:?}"
+        );
+    }
+
+    #[test]
+    fn a_long_name_stands_in_two_lines() {
+        assert_eq!(wrapped("Nut slot too low"), ["Nut slot too low"]);
+        assert_eq!(
+            wrapped("Open seam at an upper bout, top or back"),
+            ["Open seam at an upper bout,", "top or back"]
+        );
+        assert!(
+            wrapped(&"x".repeat(80))
+                .iter()
+                .all(|line| line.chars().count() <= ROOM)
+        );
+        assert_eq!(wrapped(""), [""]);
     }
 }

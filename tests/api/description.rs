@@ -91,7 +91,10 @@ fn every_call_says_what_it_wants_and_how_it_may_be_refused() {
                 assert!(named(part.trim_end_matches('}')), "{method} {path}");
             }
             let changes = matches!(*method, "PATCH" | "PUT")
-                || *method == "POST" && (path.starts_with("/api/v1/orders/") || path.ends_with("/retired"));
+                || *method == "POST"
+                    && (path.starts_with("/api/v1/orders/")
+                        || path.ends_with("/retired")
+                        || path.contains("/gone"));
             assert_eq!(
                 (named("If-Match"), named("Idempotency-Key")),
                 (changes, *method == "POST"),

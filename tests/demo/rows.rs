@@ -24,6 +24,18 @@ type Cell = (YearMonth, String, String, String, i64);
 type Job = (YearMonth, String, i64, i64, i64);
 type Money = (YearMonth, String, i64, i64);
 type Back = (YearMonth, String, i64);
+/// What was repaired; that some are gone is not told by an act on an order.
+type Watched = (
+    String,
+    String,
+    String,
+    String,
+    String,
+    i64,
+    Option<String>,
+    i64,
+    Option<i64>,
+);
 
 pub async fn all<T: Record>(db: &Db, sql: &'static str) -> Vec<T> {
     db.read(sql).all().await.expect(sql)
@@ -40,6 +52,9 @@ pub async fn counts(db: &Db) -> Vec<String> {
     lines.extend(texts(all::<Money>(db, sql).await));
     let sql = "select month, cause, orders from comeback_tally where orders <> 0 order by month, cause";
     lines.extend(texts(all::<Back>(db, sql).await));
+    let sql = "select o.tag, r.cause, r.family, r.job, r.age_band, r.month, s.name, r.collected_on, r.back_on from repaired r
+               join work_order o on o.id = r.work_order left join staff s on s.id = r.technician";
+    lines.extend(texts(all::<Watched>(db, sql).await));
     let sql = "select family, cause, age_band, month, orders, lesson from taught_share";
     let shares: Vec<(String, String, String, i64, i64, i64)> = all(db, sql).await;
     let last = shares.iter().map(|row| row.5).max().unwrap_or(0);
