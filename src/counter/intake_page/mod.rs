@@ -128,15 +128,27 @@ impl IntakePage {
         }
     }
 
-    /// "open seam repaired here 41 days ago", of the last two such.
-    fn repaired_here(&self, instrument: &Uuid) -> Vec<String> {
-        let here = self.repaired.iter().filter(|repaired| repaired.0 == *instrument);
-        let told = here.take(2).map(|(_, cause, day)| {
-            let ago = match self.today.0 - day.0 {
-                0 => "today".to_owned(),
-                days => format!("{} ago", words::count(days, "day", "days")),
-            };
-            format!("{cause}: repaired here {ago}")
+    /// "repaired here 41 days ago", of the last time.
+    fn repaired_here(&self, instrument: &Uuid) -> Option<String> {
+        let mut here = self.repaired.iter().filter(|repaired| repaired.0 == *instrument);
+        here.next().map(|repaired| self.ago(repaired.2))
+    }
+
+    fn ago(&self, day: Day) -> String {
+        match self.today.0 - day.0 {
+            0 => "repaired here today".to_owned(),
+            days => format!("repaired here {} ago", words::count(days, "day", "days")),
+        }
+    }
+
+    /// What was repaired last on the one that is picked, or on any of theirs: the instrument, the cause, how long ago.
+    fn lately(&self) -> Vec<(String, &str, String)> {
+        let picked = |id: Uuid| self.picked(&id.to_string());
+        let any = !self.instruments.iter().any(|own| picked(own.id));
+        let shown = self.repaired.iter().filter(|repaired| any || picked(repaired.0));
+        let told = shown.take(3).filter_map(|(id, cause, day)| {
+            let own = self.instruments.iter().find(|own| own.id == *id)?;
+            Some((own.short_words(), cause.as_str(), self.ago(*day)))
         });
         told.collect()
     }
