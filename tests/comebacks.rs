@@ -101,7 +101,11 @@ impl Shop {
     async fn is_well(&self) {
         let mut tx = self.app.db.snapshot().await.expect("a snapshot");
         let recount = repaired::recount(&mut tx).await.expect("a recount");
-        let amiss: Vec<String> = recount.amiss.iter().map(|amiss| amiss.said()).collect();
+        let amiss: Vec<String> = recount
+            .amiss
+            .iter()
+            .map(purfle::reports::recount::Amiss::said)
+            .collect();
         assert!(amiss.is_empty(), "{amiss:?}");
     }
 }
@@ -209,7 +213,7 @@ fn a_finding_taken_back_is_neither_a_repair_nor_a_comeback() {
                 .expect("findings")[0]
                 .id;
             shop.at_bench(&order.tag, async |act| {
-                finding::withdraw(act, of).await.expect("taken back")
+                finding::withdraw(act, of).await.expect("taken back");
             })
             .await;
         };

@@ -190,10 +190,10 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
         .collect();
     match by {
         By::AgeBand => {
-            groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key))
+            groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key));
         }
         By::Season => {
-            groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key))
+            groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key));
         }
         _ => groups.sort_by_key(|group| (std::cmp::Reverse(group.repaired()), group.key.clone())),
     }

@@ -141,12 +141,11 @@ impl IntakePage {
         }
     }
 
-    /// What was repaired last on the one that is picked, or on any of theirs: the instrument, the cause, how long ago.
+    /// What was repaired last on the one that is picked: the instrument, the cause, how long ago.
     fn lately(&self) -> Vec<(String, &str, String)> {
-        let picked = |id: Uuid| self.picked(&id.to_string());
-        let any = !self.instruments.iter().any(|own| picked(own.id));
-        let shown = self.repaired.iter().filter(|repaired| any || picked(repaired.0));
-        let told = shown.take(3).filter_map(|(id, cause, day)| {
+        let shown = self.repaired.iter();
+        let shown = shown.filter(|repaired| self.picked(&repaired.0.to_string()));
+        let told = shown.take(2).filter_map(|(id, cause, day)| {
             let own = self.instruments.iter().find(|own| own.id == *id)?;
             Some((own.short_words(), cause.as_str(), self.ago(*day)))
         });
