@@ -11,8 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, comebacks, customers, diagnosis, ears, entries, orders, recurrence, reported, shape,
-    shop, staff, tellings,
+    acts, catalogue, change_shape, comebacks, customers, diagnosis, ears, entries, orders, recurrence,
+    reported, shape, shop, staff, tellings,
 };
 
 #[derive(OpenApi)]

@@ -8,6 +8,7 @@ pub mod found;
 pub mod history;
 pub mod instruments;
 pub mod intake;
+pub mod mended;
 pub mod parts;
 pub mod people;
 pub mod plan;

@@ -14,9 +14,9 @@ use crate::staff::Who;
 
 use super::comebacks::By;
 use super::comebacks_ask::ComebacksAsked;
+use super::comebacks_csv::comebacks_csv;
 use super::comebacks_told::{Named, Told};
 use super::curves::{self, Line};
-use super::table_csv::comebacks_csv;
 
 /// So many groups stand in the table; the rest folds away.
 const SHOWN: usize = 12;

@@ -7,6 +7,7 @@ pub mod calendar;
 pub mod chart;
 pub mod comebacks;
 pub mod comebacks_ask;
+pub mod comebacks_csv;
 pub mod comebacks_page;
 pub mod comebacks_told;
 pub mod counted;

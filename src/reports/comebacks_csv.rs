@@ -1,0 +1,90 @@
+//! The comebacks as CSV: how many came back by a day, and the curves day by day.
+
+use super::comebacks::DAYS;
+use super::comebacks_told::{Named, Told};
+use super::figures::survival::{Curve, Point};
+use super::table_csv::{Table, figure, text};
+
+/// The comebacks: `groups`, by the days at which they are told, or `curves`, each day on which any came back.
+#[must_use]
+pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
+    let all = || told.groups.iter().chain(std::iter::once(&told.together));
+    Some(match table {
+        "groups" => Table {
+            head: &[
+                "key",
+                "name",
+                "repaired",
+                "comebacks",
+                "seasonal_returns",
+                "returned_30",
+                "low_30",
+                "high_30",
+                "at_risk_30",
+                "returned_90",
+                "low_90",
+                "high_90",
+                "at_risk_90",
+                "returned_365",
+                "low_365",
+                "high_365",
+                "at_risk_365",
+            ],
+            rows: all().map(comeback_group).collect(),
+        },
+        "curves" => Table {
+            head: &[
+                "key",
+                "name",
+                "day",
+                "at_risk",
+                "came_back",
+                "survival",
+                "low",
+                "high",
+            ],
+            rows: all().flat_map(comeback_curve).collect(),
+        },
+        _ => return None,
+    })
+}
+
+fn comeback_group(named: &Named) -> Vec<String> {
+    let (group, curve) = (&named.group, Curve::of(&named.group.watched));
+    let mut row = vec![
+        text(&group.key),
+        text(&named.name),
+        group.repaired().to_string(),
+        group.back().to_string(),
+        group.seasonal.to_string(),
+    ];
+    for day in DAYS {
+        let known = curve.at(day);
+        let range = known.and_then(|known| known.1);
+        row.extend([
+            figure(known.map(|known| 1.0 - known.0)),
+            figure(range.map(|range| 1.0 - range.high)),
+            figure(range.map(|range| 1.0 - range.low)),
+            group.watched.at_risk(day).to_string(),
+        ]);
+    }
+    row
+}
+
+fn comeback_curve(named: &Named) -> Vec<Vec<String>> {
+    let points = Curve::of(&named.group.watched).points;
+    let row = |point: Point| {
+        let range = point.interval();
+        vec![
+            text(&named.group.key),
+            text(&named.name),
+            point.day.to_string(),
+            point.at_risk.to_string(),
+            point.back.to_string(),
+            point.survival.to_string(),
+            figure(range.map(|range| range.low)),
+            figure(range.map(|range| range.high)),
+        ]
+    };
+    points.into_iter().map(row).collect()
+}
