@@ -1,19 +1,19 @@
 //! An entry is one line of the old book, checked: one visit of one instrument, from the day it came to the day it went.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use crate::catalogue::cause::Cause;
-use crate::catalogue::descriptor::{Descriptor, check_answers};
+use crate::catalogue::descriptor::Descriptor;
 use crate::clock::{Day, Moment};
 use crate::counter::find::{digits, fold};
-use crate::counter::instrument::{FAMILIES, NewInstrument};
+use crate::counter::instrument::{FAMILIES, Instrument, NewInstrument};
 use crate::form::Problems;
 use crate::money::{self, Currency, Money};
 
-use super::nearest::nearest;
+use super::codes::{answers_of, causes, cut};
 
 /// As at the bench.
 const MOST_MINUTES: i64 = 10_000;
@@ -46,6 +46,21 @@ pub struct Against {
     pub currency: Currency,
     pub causes: HashMap<String, Cause>,
     pub descriptors: Vec<Descriptor>,
+}
+
+impl Against {
+    /// The codes of all causes.
+    pub fn codes(&self) -> impl Iterator<Item = &str> {
+        let mut codes: Vec<&str> = self.causes.keys().map(String::as_str).collect();
+        codes.sort_unstable();
+        codes.into_iter()
+    }
+
+    /// The cause of a name, which many write instead of its code.
+    pub fn named(&self, name: &str) -> Option<&Cause> {
+        let name = fold(name);
+        self.causes.values().find(|cause| fold(&cause.name) == name)
+    }
 }
 
 /// The name or label as it is compared: however it is spelled in capitals, marks and blanks.
@@ -82,26 +97,7 @@ impl Entry {
             charged,
         ] = cells;
         let p = problems;
-        let received = day(
-            p,
-            "received_on",
-            received_on,
-            "Write the day it came in, like 2019-03-28.",
-        );
-        let collected = day(
-            p,
-            "collected_on",
-            collected_on,
-            "Write the day it went home, like 2019-03-28. What is still here is taken in at the counter.",
-        );
-        for (field, day) in [("received_on", received), ("collected_on", collected)] {
-            if day.is_some_and(|day| day > against.today) {
-                p.add(field, "This day is still to come.");
-            }
-        }
-        if received.zip(collected).is_some_and(|(from, to)| to < from) {
-            p.add("collected_on", "It cannot go home before it came in.");
-        }
+        let (received, collected) = days(p, (received_on, collected_on), against.today);
         let customer = p.needed("customer", customer, 200, "Write the customer's name.");
         let phone = p.line("phone", phone, 40);
         let label = p.needed(
@@ -111,22 +107,9 @@ impl Entry {
             "Write what tells it from others, such as its label.",
         );
         let family = family.trim().to_lowercase();
-        let year = received.unwrap_or(against.today).year();
         let certainty = certainty.trim().to_lowercase();
-        let year_made = whole_year(p, year_made);
-        let instrument = NewInstrument {
-            family: family.clone(),
-            size: size.to_owned(),
-            year_made,
-            // A year that cannot be read is told once.
-            year_certainty: if p.at("year_made").is_empty() {
-                certainty.clone()
-            } else {
-                String::new()
-            },
-            ..NewInstrument::default()
-        };
-        let instrument = instrument.check(p, "", Uuid::nil(), year, Moment(0));
+        let year = received.unwrap_or(against.today).year();
+        let instrument = instrument(p, (&family, size), (year_made, &certainty), year);
         let family = FAMILIES
             .iter()
             .find(|known| known.0 == family)
@@ -216,6 +199,55 @@ pub fn phone_key(phone: &str) -> u128 {
     }
 }
 
+/// The days of a visit, in their order and none to come.
+fn days(p: &mut Problems, (from, to): (&str, &str), today: Day) -> (Option<Day>, Option<Day>) {
+    let received = day(
+        p,
+        "received_on",
+        from,
+        "Write the day it came in, like 2019-03-28.",
+    );
+    let collected = day(
+        p,
+        "collected_on",
+        to,
+        "Write the day it went home, like 2019-03-28. What is still here is taken in at the counter.",
+    );
+    for (field, day) in [("received_on", received), ("collected_on", collected)] {
+        if day.is_some_and(|day| day > today) {
+            p.add(field, "This day is still to come.");
+        }
+    }
+    if received.zip(collected).is_some_and(|(from, to)| to < from) {
+        p.add("collected_on", "It cannot go home before it came in.");
+    }
+    (received, collected)
+}
+
+/// What is said of the instrument, by the rules of intake in the year it came in.
+fn instrument(
+    p: &mut Problems,
+    (family, size): (&str, &str),
+    (made, certainty): (&str, &str),
+    year: i64,
+) -> Instrument {
+    let year_made = whole_year(p, made);
+    // A year that cannot be read is told once.
+    let certainty = if p.at("year_made").is_empty() {
+        certainty
+    } else {
+        ""
+    };
+    let new = NewInstrument {
+        family: family.to_owned(),
+        size: size.to_owned(),
+        year_made,
+        year_certainty: certainty.to_owned(),
+        ..NewInstrument::default()
+    };
+    new.check(p, "", Uuid::nil(), year, Moment(0))
+}
+
 fn day(p: &mut Problems, field: &str, text: &str, missing: &str) -> Option<Day> {
     let text = text.trim();
     let read = Day::parse(text);
@@ -252,92 +284,4 @@ fn whole_year(p: &mut Problems, text: &str) -> Option<i64> {
         return None;
     }
     year
-}
-
-fn cut(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).take(40).collect()
-}
-
-fn parts(text: &str) -> impl Iterator<Item = &str> {
-    text.split(';').map(str::trim).filter(|part| !part.is_empty())
-}
-
-/// Answers as an order keeps them.
-fn answers_of(p: &mut Problems, text: &str, family: &str, against: &Against) -> String {
-    let mut answers = BTreeMap::new();
-    for part in parts(text) {
-        let Some((code, answer)) = part
-            .split_once('=')
-            .map(|(code, answer)| (code.trim(), answer.trim()))
-        else {
-            p.add(
-                "answers",
-                format!("“{}” is no answer. Write question=answer.", cut(part)),
-            );
-            continue;
-        };
-        let codes = || against.descriptors.iter().map(|known| known.code.as_str());
-        if let Some(question) = against.descriptors.iter().find(|known| known.code == code) {
-            if question.choices().any(|choice| choice == answer) {
-                if answers.insert(code.to_owned(), answer.to_owned()).is_some() {
-                    p.add("answers", format!("{code} is answered twice."));
-                }
-            } else {
-                p.add("answers", unknown("answer", answer, question.choices(), code));
-            }
-        } else {
-            p.add("answers", unknown("question", code, codes(), "the catalogue"));
-        }
-    }
-    if family == "bow" && !answers.is_empty() {
-        p.add("answers", "A bow is not asked about a noise.");
-    }
-    check_answers(p, "answers", &answers, &against.descriptors)
-}
-
-/// “…” is no answer of pitch; the nearest is one_note.
-fn unknown<'a>(what: &str, said: &str, known: impl Iterator<Item = &'a str>, of: &str) -> String {
-    let near = nearest(said, known).map_or(String::new(), |near| format!(" The nearest is {near}."));
-    format!("“{}” is no {what} of {of}.{near}", cut(said))
-}
-
-/// Causes by their codes, each once, in the order of the alphabet.
-fn causes(p: &mut Problems, field: &str, text: &str, family: &str, against: &Against) -> Vec<String> {
-    let mut causes = Vec::new();
-    for code in parts(text) {
-        match against.causes.get(code) {
-            None => {
-                // Many write the name instead.
-                let named = against
-                    .causes
-                    .values()
-                    .find(|cause| fold(&cause.name) == fold(code));
-                let words = match named {
-                    Some(cause) => format!("“{}” is written {} here.", cut(code), cause.code),
-                    None => {
-                        let mut codes: Vec<&str> = against.causes.keys().map(String::as_str).collect();
-                        codes.sort_unstable();
-                        unknown("cause", code, codes.into_iter(), "the catalogue")
-                    }
-                };
-                p.add(field, words);
-            }
-            Some(cause) if cause.retired => {
-                p.add(
-                    field,
-                    format!("“{}” was retired from the catalogue. Choose another.", cause.name),
-                );
-            }
-            Some(cause) if !family.is_empty() && !cause.in_family(family) => {
-                p.add(
-                    field,
-                    format!("“{}” does not happen on a {family}. Choose another.", cause.name),
-                );
-            }
-            Some(_) => causes.push(code.to_owned()),
-        }
-    }
-    causes.sort_unstable();
-    causes.dedup();
-    causes
 }

@@ -15,13 +15,14 @@ use uuid::Uuid;
 
 use crate::clock::Day;
 use crate::counter::customer::Customer;
-use crate::counter::instrument::{FAMILIES, Instrument};
+use crate::counter::instrument::Instrument;
 use crate::counter::tag;
 use crate::db::Db;
 use crate::error::Result;
 use crate::form::Problems;
 
 use super::entry::{Entry, phone_key, plain, short};
+use super::thing::Thing;
 
 /// So many rows of the shop are read at once.
 const PAGE: i64 = 2000;
@@ -49,30 +50,6 @@ pub struct Person {
     pub id: Uuid,
     phone: u128,
     pub is_written: bool,
-}
-
-/// An instrument, as the book and the shop together describe it.
-pub struct Thing {
-    pub id: Uuid,
-    pub owner: usize,
-    pub family: &'static str,
-    pub size: String,
-    pub year_made: Option<i64>,
-    pub certainty: String,
-    pub is_written: bool,
-    /// The lines that said the family, the size and the year; 0 is the shop itself.
-    said_in: [u64; 3],
-}
-
-impl Thing {
-    /// `exact`, `circa` or `unknown`, as an instrument keeps it.
-    pub fn year_certainty(&self) -> &str {
-        match (self.year_made, self.certainty.as_str()) {
-            (None, _) => "unknown",
-            (Some(_), "") => "exact",
-            (Some(_), said) => said,
-        }
-    }
 }
 
 /// What becomes of a line that is right in itself.
@@ -168,7 +145,8 @@ impl Known {
             if let (Some(bare), [only]) = (called.without, called.with_phone.as_slice()) {
                 // Of one without a number, and one new number, both are the same.
                 if !self.people[*only].is_written {
-                    (self.people[*only].id, self.people[*only].is_written) = (self.people[bare].id, true);
+                    self.people[*only].id = std::mem::take(&mut self.people[bare].id);
+                    self.people[*only].is_written = std::mem::take(&mut self.people[bare].is_written);
                     called.without = None;
                 }
             }
@@ -240,30 +218,10 @@ impl Known {
             return;
         };
         let at = *self.labels.entry((owner, entry.label_key())).or_insert_with(|| {
-            self.things.push(Thing {
-                id: Uuid::nil(),
-                owner,
-                family: entry.family,
-                size: String::new(),
-                year_made: None,
-                certainty: String::new(),
-                is_written: false,
-                said_in: [line; 3],
-            });
+            self.things.push(Thing::new(owner, line, entry));
             self.things.len() - 1
         });
-        let thing = &mut self.things[at];
-        if thing.size.is_empty() && !entry.size.is_empty() {
-            thing.size.clone_from(&entry.size);
-            thing.said_in[1] = line;
-        }
-        if thing.year_made.is_none() && entry.year_made.is_some() {
-            thing.year_made = entry.year_made;
-            thing.said_in[2] = line;
-        }
-        if thing.year_made.is_some() && thing.certainty.is_empty() {
-            thing.certainty.clone_from(&entry.certainty);
-        }
+        self.things[at].learn(line, entry);
     }
 
     /// Then: which of these the shop has, and when they were here.
@@ -359,52 +317,6 @@ impl Known {
             Verdict::Take(at)
         } else {
             Verdict::Amiss
-        }
-    }
-}
-
-impl Thing {
-    /// The shop has it: what it says counts.
-    fn is_the(&mut self, instrument: Instrument) {
-        let family = FAMILIES.iter().find(|family| family.0 == instrument.family);
-        self.id = instrument.id;
-        self.family = family.map_or(self.family, |family| family.0);
-        self.size = instrument.size;
-        self.year_made = instrument.year_made;
-        self.certainty = instrument.year_certainty;
-        (self.said_in, self.is_written) = ([0; 3], true);
-    }
-
-    /// Says where a line speaks otherwise of the instrument than another line, or than the shop.
-    fn agrees(&self, entry: &Entry, problems: &mut Problems) {
-        let said = |line: u64, what: &str| match line {
-            0 => format!("The shop has it as {what}. Set one of them right."),
-            line => format!("Line {line} says {what}. Set one of them right."),
-        };
-        if entry.family != self.family {
-            problems.add("family", said(self.said_in[0], self.family));
-        }
-        if !entry.size.is_empty() && entry.size != self.size {
-            let size = if self.size.is_empty() {
-                "without a size"
-            } else {
-                &self.size
-            };
-            problems.add("size", said(self.said_in[1], size));
-        }
-        let year = self
-            .year_made
-            .map_or("without a year".to_owned(), |year| year.to_string());
-        if entry.year_made.is_some() && entry.year_made != self.year_made {
-            problems.add("year_made", said(self.said_in[2], &year));
-        } else if self.year_made.is_some_and(|made| made > entry.received_on.year()) {
-            let words = said(self.said_in[2], &year);
-            problems.add("year_made", format!("It came in before it was made. {words}"));
-        } else if entry.year_made.is_some()
-            && !entry.certainty.is_empty()
-            && entry.certainty != self.year_certainty()
-        {
-            problems.add("year_certainty", said(self.said_in[2], self.year_certainty()));
         }
     }
 }

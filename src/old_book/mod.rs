@@ -3,6 +3,7 @@
 //! The book is gone through four times, so that it never has to be kept: who is named, what they brought, what is right,
 //! and then all that is right is written, in one transaction.
 
+mod codes;
 mod comebacks;
 mod entry;
 mod header;
@@ -10,6 +11,7 @@ mod known;
 mod nearest;
 mod rows;
 mod table;
+mod thing;
 
 use std::io::Read;
 
@@ -128,12 +130,16 @@ pub async fn bring<R: Read, F: Fn() -> std::io::Result<R>>(
         return Ok(done);
     }
     through.each(0, &mut tell, |_, entry, _, _| {
-        entry.iter().for_each(|entry| known.meet(entry));
+        if let Some(entry) = entry {
+            known.meet(entry);
+        }
         Ok(())
     })?;
     known.find_people(db).await?;
     through.each(1, &mut tell, |line, entry, _, _| {
-        entry.iter().for_each(|entry| known.gather(line, entry));
+        if let Some(entry) = entry {
+            known.gather(line, entry);
+        }
         Ok(())
     })?;
     known.find_things(db).await?;
@@ -147,7 +153,7 @@ pub async fn bring<R: Read, F: Fn() -> std::io::Result<R>>(
             Verdict::Twice => done.twice += 1,
             Verdict::Amiss => done.amiss += 1,
         }
-        for problem in problems.iter() {
+        for problem in &problems {
             let (column, words) = (problem.field.clone(), problem.words.clone());
             tell(News::Amiss { line, column, words });
         }

@@ -87,7 +87,7 @@ impl<R: Read> Table<R> {
     /// Two bytes a letter: what a spreadsheet calls "Unicode text".
     #[must_use]
     pub fn is_wide(&self) -> bool {
-        let first = &self.buffer[..self.buffer.len().min(512)];
+        let first = &self.buffer[..self.buffer.len().min(2)];
         first.starts_with(b"\xff\xfe") || first.starts_with(b"\xfe\xff") || first.contains(&0)
     }
 
