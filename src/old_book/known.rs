@@ -6,7 +6,7 @@
 //!   another may say, and none may say otherwise.
 //! - A visit is known by the whole of its line; and no instrument comes in twice on one day.
 //!
-//! About a hundred bytes are kept for each customer, instrument and visit that the book names, and nothing of the lines.
+//! A few hundred bytes are kept for each customer, instrument and visit that the book names, and nothing of the lines.
 
 use std::collections::{HashMap, HashSet};
 

@@ -159,6 +159,7 @@ pub async fn bring<R: Read, F: Fn() -> std::io::Result<R>>(
         }
         Ok(())
     })?;
+    drop(seen); // writing goes through it anew
     if done.right > 0 && (done.amiss == 0 || book.keep_good) {
         write(db, &through, (&shop, &mut known), &mut done, &mut tell).await?;
     }

@@ -204,7 +204,8 @@ fn any_book(seed: u64, lines: u64) -> String {
             .wrapping_add(1_442_695_040_888_963_407);
         (state >> 33) % below
     };
-    let mut text = "received_on,collected_on,customer,instrument,family,year_made,confirmed,repaired,minutes,charged,answers\n".to_owned();
+    let head = "received_on,collected_on,customer,instrument,family,year_made,confirmed,repaired,minutes,charged,answers";
+    let mut text = vec![head.to_owned()];
     for line in 0..lines {
         let causes = ["nut_loose", "wolf_note", "seam_open_upper"];
         let confirmed: Vec<&str> = causes.into_iter().filter(|_| draw(2) == 0).collect();
@@ -216,10 +217,11 @@ fn any_book(seed: u64, lines: u64) -> String {
         let charged = ["", "58.25", "0"][usize::try_from(draw(3)).expect("small")];
         let answers = ["", "onset=sudden"][usize::try_from(draw(2)).expect("small")];
         let made = if instrument < 4 { "1950" } else { "" };
-        text.push_str(&format!("{year}-{day:02}-03,{year}-{day:02}-{:02},P{},I{instrument},{family},{made},{},{},{minutes},{charged},{answers}\n",
-            draw(20) + 3, instrument % 4, confirmed.join(";"), repaired.join(";")));
+        let (confirmed, repaired) = (confirmed.join(";"), repaired.join(";"));
+        let (home, owner) = (draw(20) + 3, instrument % 4);
+        text.push(format!("{year}-{day:02}-03,{year}-{day:02}-{home:02},P{owner},I{instrument},{family},{made},{confirmed},{repaired},{minutes},{charged},{answers}"));
     }
-    text
+    text.join("\n")
 }
 
 #[test]
@@ -232,7 +234,11 @@ fn whatever_is_in_a_book_a_recount_finds_the_same_counts() {
         }
         is_well(&shop).await;
         // A month between visits, nine instruments of one shop: most come back later than its window.
-        let all = number(&shop, "select count(*) from finding where comeback_days is not null").await;
+        let all = number(
+            &shop,
+            "select count(*) from finding where comeback_days is not null",
+        )
+        .await;
         assert!(all > 50 && number(&shop, COMEBACKS).await > 0, "{all}");
     });
 }
