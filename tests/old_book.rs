@@ -100,6 +100,7 @@ fn what_was_brought_in_is_found_and_shown_with_its_story() {
             assert!(page.contains(words), "{words}: {page}");
         }
         let page = owner.get(&format!("/orders/{tag}")).await.body;
+        assert!(!page.contains(" to ."), "nobody knows who took it home");
         for words in [old_book::STORY.replace('\'', "&#39;").as_str(), "Collected", "35"] {
             assert!(page.contains(words), "{words}: {page}");
         }
