@@ -8,6 +8,7 @@ pub mod again; // a form that could not be kept, to be sent once more
 pub mod api; // the JSON API
 pub mod app; // what every request has at hand
 pub mod bench; // checks, findings, steps, approvals, play tests
+pub mod bulk; // many orders written at once
 pub mod catalogue; // causes, descriptors, jobs, cautions
 pub mod changed; // what stands now beside what was typed
 pub mod clock; // the only one who asks the time
@@ -18,6 +19,7 @@ pub mod diagnosis; // what the answers say of the causes
 pub mod error; // what can go wrong, told as page and as JSON
 pub mod form; // what was typed
 pub mod money; // amounts, rates, rounding
+pub mod old_book; // the history a shop brings with it
 pub mod once; // an act with a key is done once
 pub mod page; // frame and assets
 pub mod printing; // papers and codes

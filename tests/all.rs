@@ -20,6 +20,7 @@ mod fault;
 mod guard;
 mod intake;
 mod month;
+mod old_book;
 mod order;
 mod pickup;
 mod printing;

@@ -3,6 +3,7 @@
 mod check;
 mod demo;
 mod house;
+mod import;
 mod serve;
 mod staff;
 mod token;
@@ -28,6 +29,8 @@ enum What {
     Demo(demo::Demo),
     /// Look whether the shop's books are whole: the database, and every count that is kept.
     Check(check::Check),
+    /// Bring in what the shop kept elsewhere.
+    Import(import::Import),
     /// Add, list and help the people of the shop.
     Staff(staff::Staff),
     /// Make a key for a program that uses the API.
@@ -55,6 +58,7 @@ pub fn run(purfle: Purfle) -> anyhow::Result<()> {
             Some(What::Serve(serve)) => serve::run(serve).await,
             Some(What::Demo(demo)) => demo::run(demo).await,
             Some(What::Check(check)) => check::run(check).await,
+            Some(What::Import(import)) => import::run(import).await,
             Some(What::Staff(staff)) => staff::run(staff).await,
             Some(What::Token(token)) => token::run(token).await,
         }

@@ -27,6 +27,7 @@ use sqlx::FromRow;
 use tokio::sync::mpsc;
 
 use crate::admin::shop::Shop;
+use crate::bulk::Sums;
 use crate::clock::{Clock, Day, Moment, Zone};
 use crate::db::{Db, Read};
 use crate::error::{Error, Result};
@@ -38,7 +39,6 @@ use self::history::History;
 use self::shop::Hand;
 use self::taught::{EVERY, Taught};
 use self::trade::Trade;
-use self::write::Sums;
 
 /// What is wished for. The same wish gives the same history, to the last id.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -220,7 +220,7 @@ pub async fn fill_learning(
     });
     let (mut sums, mut written) = (Sums::default(), 0);
     while let Some((batch, rows)) = learned.recv().await {
-        sums.add(&world, &batch);
+        write::add(&mut sums, &world, &batch);
         written += u64::try_from(batch.books.len()).unwrap_or(0);
         write::batch(db, batch, &rows).await?;
         told(written);

@@ -16,6 +16,7 @@ use crate::bench::finding::Finding;
 use crate::clock::{Moment, YearMonth};
 use crate::db::{Tx, insert_rows, upsert_rows};
 use crate::error::Result;
+use crate::old_book;
 
 use super::evidence::{Told, first_answers, owner_kind};
 use super::measure::{BINS, bin, brier};
@@ -280,6 +281,10 @@ async fn mark(
     finding: &Finding,
     findings: &[Finding],
 ) -> Result<Option<Marks>> {
+    // What came out of the old book was never ranked before it was known.
+    if old_book::brought(&mut act.tx, act.order.id).await? {
+        return Ok(None);
+    }
     let answers = first_answers(&mut act.tx, &act.order).await?;
     let checks = Check::of(&mut act.tx, act.order.id).await?;
     let owner_kind = owner_kind(&mut act.tx, act.order.customer).await?;

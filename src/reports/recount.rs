@@ -185,7 +185,8 @@ async fn jobs(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     let done: Vec<(Day, String, i64, i64, i64)> = tx
         .query(
             "select done_on, coalesce(job, '') as job, count(*), cast(sum(planned_minutes) as bigint),
-             cast(sum(actual_minutes) as bigint) from repair_step where done_on is not null group by 1, 2",
+             cast(sum(actual_minutes) as bigint) from repair_step where done_on is not null
+             and actual_minutes is not null group by 1, 2",
         )
         .all()
         .await?;
