@@ -31,6 +31,8 @@ pub struct Noise {
     /// `violin`, `viola`, `cello`, `bass` or `bow`; a bow has no buzz causes.
     family: String,
     year_made: Option<i64>,
+    /// Whether it is a student's or a rented one, which some causes come with more; left out: not known.
+    student: Option<bool>,
     /// The day it was taken in, `2026-02-10`; left out: today.
     on: Option<String>,
     /// Answers by descriptor.
@@ -238,9 +240,12 @@ pub async fn diagnosis(State(app): State<App>, call: Json<Noise>) -> Result<axum
         .checks
         .iter()
         .map(|(code, looked)| (code.as_str(), *looked));
-    let evidence = Evidence::on(noise.year_made, understood.month, &current.seasons)
-        .with_answers(model, &understood.answers)
-        .with_checks(model, checks);
+    let evidence = Evidence {
+        student: noise.student,
+        ..Evidence::on(noise.year_made, understood.month, &current.seasons)
+    }
+    .with_answers(model, &understood.answers)
+    .with_checks(model, checks);
     let place = noise.place.unwrap_or(Place::Counter);
     let opinion = Opinion::of(&current, model, &noise.family, &evidence, place);
     Ok(axum::Json(Diagnosis::of(&opinion)))
