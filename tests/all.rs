@@ -18,6 +18,7 @@ mod ears_page;
 mod fault;
 mod guard;
 mod intake;
+mod looking;
 mod month;
 mod order;
 mod pickup;
