@@ -279,6 +279,52 @@ fn the_owner_says_how_often_a_look_misses_a_cause() {
     });
 }
 
+/// The bench looks for a cause, and writes down how long it took or not.
+async fn looked(shop: &Shop, tag: &str, check: Value) {
+    let path = format!("/api/v1/orders/{tag}/checks");
+    let bench = shop.program("bench").await;
+    let etag = bench.get(&format!("/api/v1/orders/{tag}")).await.etag();
+    let answer = bench.post(&path, &[("if-match", &etag)], &check).await;
+    assert!(answer.status.is_success(), "{}", answer.json);
+}
+
+#[test]
+fn a_tap_notes_no_minutes_and_the_score_says_how_many_checks_had_theirs() {
+    on_both(async |shop| {
+        let order = shop.order(|_| {}).await;
+        for check in [
+            json!({"cause": "nut_loose", "result": "not_found"}),
+            json!({"cause": "label_loose", "result": "not_found", "minutes": 9}),
+            json!({"cause": "string_worn_false", "result": "unclear", "minutes": 0}),
+        ] {
+            looked(&shop, &order.tag, check).await;
+        }
+        let id = found(&shop, &order.tag, "string_worn_false").await;
+        let owner = shop.program("owner").await;
+        let score = async || {
+            owner
+                .get("/api/v1/diagnosis/score?from=2026-02&to=2026-02")
+                .await
+                .json
+        };
+        let told = score().await;
+        assert_eq!(
+            (&told["checks"], &told["checks_timed"]),
+            (&json!(3), &json!(2)),
+            "{told}"
+        );
+        // The look at the nut counts with the 2 minutes of its cause in the catalogue.
+        assert_eq!(told["median_minutes"], json!(11), "{told}");
+        take_back(&shop, &order.tag, id).await;
+        let told = score().await;
+        assert_eq!(
+            (&told["checks"], &told["checks_timed"]),
+            (&json!(0), &json!(0)),
+            "{told}"
+        );
+    });
+}
+
 #[test]
 fn the_score_is_of_what_was_known_before_anybody_looked() {
     on_both(async |shop| {

@@ -272,6 +272,10 @@ pub struct ScoreAnswer {
     shop: RankingScore,
     median_checks: Option<i64>,
     median_minutes: Option<i64>,
+    /// The checks until it was found, all orders together.
+    checks: i64,
+    /// Those whose minutes were written down; the others count with the minutes their cause usually takes.
+    checks_timed: i64,
     /// Beside it on the same orders.
     baselines: Baselines,
 }
@@ -356,6 +360,8 @@ pub async fn score(
         shop: (&score.shop).into(),
         median_checks: score.median_checks,
         median_minutes: score.median_minutes,
+        checks: score.checks,
+        checks_timed: score.timed,
         baselines: Baselines {
             catalogue: (&score.catalogue).into(),
             shares: (&score.shares).into(),
