@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 use purfle::act::{Act, Guard};
 use purfle::bench::finding::{self, NewFinding};
 use purfle::counter::intake::{Complaint, Intake, Which, take_in};
+use purfle::form::Problems;
 use purfle::reports::tally::Counts;
 use purfle::staff::{Staff, Who};
 use uuid::Uuid;
