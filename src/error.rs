@@ -11,6 +11,7 @@ use serde_json::json;
 use crate::again::Again;
 use crate::db::Trouble;
 use crate::form::{Problem, Problems};
+use crate::log::quoted;
 
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
@@ -145,8 +146,11 @@ impl IntoResponse for Error {
                 }
                 return response;
             }
-            Error::Fault(why) => tracing::error!(fault = format!("{why:#}"), "fault"),
-            Error::Unable(trouble, why) => tracing::error!(?trouble, fault = %why, "the database could not"),
+            Error::Fault(why) => tracing::error!(fault = quoted(format!("{why:#}")), "fault"),
+            Error::Unable(trouble, why) => {
+                // As text, not as it shows itself: the log then escapes what would begin a line of its own.
+                tracing::error!(?trouble, fault = quoted(why), "the database could not");
+            }
             _ => {}
         }
         let (status, words) = (self.status(), self.to_string());

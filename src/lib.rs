@@ -18,6 +18,7 @@ pub mod demo; // an invented shop with a history worth reading
 pub mod diagnosis; // what the answers say of the causes
 pub mod error; // what can go wrong, told as page and as JSON
 pub mod form; // what was typed
+pub mod log; // what the program tells whoever looks after it
 pub mod money; // amounts, rates, rounding
 pub mod old_book; // the history a shop brings with it
 pub mod once; // an act with a key is done once

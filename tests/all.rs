@@ -19,6 +19,7 @@ mod ears_page;
 mod fault;
 mod guard;
 mod intake;
+mod looking;
 mod month;
 mod old_book;
 mod order;

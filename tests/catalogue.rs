@@ -14,7 +14,7 @@ use purfle::error::Error;
 use crate::shop::{Page, on_both};
 
 /// A cause as the owner may type it.
-const CAUSE: [(&str, &str); 13] = [
+const CAUSE: [(&str, &str); 14] = [
     ("name", "Loose carbon bridge insert"),
     ("region", "bridge"),
     ("families", "violin"),
@@ -24,6 +24,7 @@ const CAUSE: [(&str, &str); 13] = [
     ("look", "Press the insert while the note is played"),
     ("check_minutes", "3"),
     ("check_place", "bench"),
+    ("check_misses", "25"),
     ("remedy", "Refit the insert"),
     ("job1", "recut_bridge_notch"),
     ("season_tie", "none"),
@@ -427,13 +428,10 @@ fn the_owner_adds_a_cause_once_with_a_code_of_its_own() {
         );
         assert!(cause.prior_share > 0.0 && cause.prior_share < 0.0044);
         assert_eq!(cause.source, "the shop's own");
-        assert!(
-            owner
-                .get(page.location())
-                .await
-                .body
-                .contains("Dry tick on one string")
-        );
+        let added = owner.get(page.location()).await.body;
+        for told in ["Dry tick on one string", "Looking misses it 25 times in 100"] {
+            assert!(added.contains(told), "{told}: {added}");
+        }
         // The same name from a form of its own is refused, and a retired one frees it.
         let page = owner.post("/catalogue/causes/new", &CAUSE).await;
         assert!(page.status.as_u16() == 422 && page.body.contains("has this name already"));

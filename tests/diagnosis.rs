@@ -2,6 +2,7 @@
 
 use purfle::act::{Act, Guard};
 use purfle::bench::finding::{self, NewFinding};
+use purfle::catalogue::cause::Cause;
 use purfle::diagnosis::models::Stand;
 use serde_json::{Value, json};
 
@@ -196,6 +197,130 @@ fn a_finding_teaches_and_one_that_is_taken_back_is_unlearned_to_the_last_count()
             stand.temper.split(';').all(|loss| loss == "0"),
             "{}",
             stand.temper
+        );
+    });
+}
+
+#[test]
+fn a_student_instrument_brings_its_ties_only_when_it_is_said() {
+    on_both(async |shop| {
+        let tied: Vec<String> = Cause::all(&shop.app.db)
+            .await
+            .expect("causes")
+            .into_iter()
+            .filter(|cause| cause.age_tie == "student" && cause.in_family("violin"))
+            .map(|cause| cause.code)
+            .collect();
+        assert!(!tied.is_empty());
+        let mut noise = json!({"family": "violin", "on": "2026-02-10", "prior": "catalogue"});
+        let mut shares = Vec::new();
+        for student in [Some(false), None, Some(true)] {
+            noise["student"] = json!(student);
+            let ranking = ranked(&shop, "counter", noise.clone()).await["ranking"].take();
+            let ranking = ranking.as_array().expect("a ranking").iter();
+            let tied = ranking.filter(|entry| tied.iter().any(|code| entry["cause"] == code.as_str()));
+            shares.push(
+                tied.map(|entry| entry["probability"].as_f64().expect("p"))
+                    .sum::<f64>(),
+            );
+        }
+        assert!(shares[0] < shares[1] && shares[1] < shares[2], "{shares:?}");
+    });
+}
+
+/// The odds of a cause after a look that found nothing, over those before.
+async fn not_this(shop: &Shop, cause: &str) -> f64 {
+    let mut noise = json!({"family": "violin", "on": "2026-02-10"});
+    let mut odds = Vec::new();
+    for checks in [json!([]), json!([{"cause": cause, "result": "not_found"}])] {
+        noise["checks"] = checks;
+        let told = ranked(shop, "bench", noise.clone()).await;
+        let p = told["ranking"][place_of(&told, cause) - 1]["probability"]
+            .as_f64()
+            .expect("p");
+        odds.push(p / (1.0 - p));
+    }
+    odds[1] / odds[0]
+}
+
+#[test]
+fn the_owner_says_how_often_a_look_misses_a_cause() {
+    on_both(async |shop| {
+        let path = "/api/v1/catalogue/causes/nut_loose";
+        let owner = shop.program("owner").await;
+        let kept = owner.get(path).await;
+        assert_eq!(kept.json["check_misses"], Value::Null);
+        // A look at another is taken for this one once in a hundred (`rank::FOUND_WRONGLY`).
+        assert!((not_this(&shop, "nut_loose").await - 0.15 / 0.99).abs() < 1e-9);
+        let more = json!({"check_misses": 60});
+        let said = owner.patch(path, &kept.etag(), &more).await;
+        assert_eq!(
+            (said.status.as_u16(), &said.json["check_misses"]),
+            (200, &json!(60))
+        );
+        assert!((not_this(&shop, "nut_loose").await - 0.6 / 0.99).abs() < 1e-9);
+        let page = shop
+            .sign_in("bench")
+            .await
+            .get("/catalogue/causes/nut_loose")
+            .await;
+        assert!(
+            page.body.contains("Looking misses it 60 times in 100"),
+            "{}",
+            page.body
+        );
+        for amiss in [json!({"check_misses": 0}), json!({"check_misses": 91})] {
+            let refused = owner.patch(path, &said.etag(), &amiss).await;
+            assert_eq!(refused.json["errors"][0]["pointer"], "/check_misses");
+        }
+        let usual = json!({"check_misses": null});
+        owner.patch(path, &said.etag(), &usual).await;
+        assert!((not_this(&shop, "nut_loose").await - 0.15 / 0.99).abs() < 1e-9);
+    });
+}
+
+/// The bench looks for a cause, and writes down how long it took or not.
+async fn looked(shop: &Shop, tag: &str, check: Value) {
+    let path = format!("/api/v1/orders/{tag}/checks");
+    let bench = shop.program("bench").await;
+    let etag = bench.get(&format!("/api/v1/orders/{tag}")).await.etag();
+    let answer = bench.post(&path, &[("if-match", &etag)], &check).await;
+    assert!(answer.status.is_success(), "{}", answer.json);
+}
+
+#[test]
+fn a_tap_notes_no_minutes_and_the_score_says_how_many_checks_had_theirs() {
+    on_both(async |shop| {
+        let order = shop.order(|_| {}).await;
+        for check in [
+            json!({"cause": "nut_loose", "result": "not_found"}),
+            json!({"cause": "label_loose", "result": "not_found", "minutes": 9}),
+            json!({"cause": "string_worn_false", "result": "unclear", "minutes": 0}),
+        ] {
+            looked(&shop, &order.tag, check).await;
+        }
+        let id = found(&shop, &order.tag, "string_worn_false").await;
+        let owner = shop.program("owner").await;
+        let score = async || {
+            owner
+                .get("/api/v1/diagnosis/score?from=2026-02&to=2026-02")
+                .await
+                .json
+        };
+        let told = score().await;
+        assert_eq!(
+            (&told["checks"], &told["checks_timed"]),
+            (&json!(3), &json!(2)),
+            "{told}"
+        );
+        // The look at the nut counts with the 2 minutes of its cause in the catalogue.
+        assert_eq!(told["median_minutes"], json!(11), "{told}");
+        take_back(&shop, &order.tag, id).await;
+        let told = score().await;
+        assert_eq!(
+            (&told["checks"], &told["checks_timed"]),
+            (&json!(0), &json!(0)),
+            "{told}"
         );
     });
 }

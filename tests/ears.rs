@@ -74,8 +74,8 @@ fn the_ranking_is_said_in_words_with_its_reasons() {
         let first = line(&body, lines(&body)[0]);
         for said in [
             "speaks strongly for it",
-            "+",
-            " dB",
+            "odds",
+            "× ",
             "how to look",
             "sounds like",
             " %",

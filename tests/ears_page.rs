@@ -24,7 +24,7 @@ async fn put(program: &Program, etag: &str, body: &Value) -> (u16, Value) {
 }
 
 /// The shop of the tests with an invented history, and its people as they were.
-async fn invented(shop: &Shop) -> Shop {
+pub async fn invented(shop: &Shop) -> Shop {
     let db = &shop.app.db;
     let people = Staff::all(db).await.expect("the staff");
     let wish = Wish {

@@ -213,6 +213,25 @@ fn somebody_elses_violin_is_not_taken_in_under_another_name() {
 }
 
 #[test]
+fn all_that_wants_mending_is_told_at_once() {
+    on_both(async |shop| {
+        let counter = shop.sign_in("counter").await;
+        let amiss = [
+            ("customer.name", "Ruben"),
+            ("instrument.year_made", "long ago"),
+            ("authorised_limit", "some"),
+            ("once", "k"),
+        ];
+        let page = counter.post("/intake", &amiss).await;
+        assert_eq!(page.status.as_u16(), 422);
+        for field in ["instrument.family", "instrument.year_made", "authorised_limit"] {
+            assert!(page.body.contains(&format!("id=\"{field}-amiss\"")), "{field}");
+        }
+        assert_eq!(counts(&shop).await, (0, 0, 0));
+    });
+}
+
+#[test]
 fn a_bow_comes_in_like_an_instrument() {
     on_both(async |shop| {
         let counter = shop.sign_in("counter").await;

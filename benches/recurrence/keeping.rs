@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 use purfle::act::{Act, Guard};
 use purfle::bench::finding::{self, NewFinding};
 use purfle::counter::intake::{Complaint, Intake, Which, take_in};
+use purfle::form::Problems;
 use purfle::reports::tally::Counts;
 use purfle::staff::{Staff, Who};
 use uuid::Uuid;
@@ -76,7 +77,9 @@ async fn round(place: &Place, who: &Who, known: &[Known], keep: bool) -> f64 {
                 while start.elapsed() < ROUND {
                     let which = hand * 31 + done * 7;
                     let order = intake(known[which % known.len()]);
-                    let taken = take_in(&app, &who, &order, None).await.expect("an intake");
+                    let taken = take_in(&app, &who, &order, Problems::default(), None)
+                        .await
+                        .expect("an intake");
                     let order = taken.commit(303, "").await.expect("kept");
                     let mut act = Act::begin(&app, &who, &order.tag, Guard::default())
                         .await

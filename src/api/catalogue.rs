@@ -121,6 +121,7 @@ impl From<Cause> for shape::Cause {
             look: cause.look,
             check_minutes: cause.check_minutes,
             check_place: cause.check_place,
+            check_misses: cause.check_misses,
             needs_luthier: cause.needs_luthier,
             remedy: cause.remedy,
             caution: cause.caution,

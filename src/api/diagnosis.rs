@@ -31,6 +31,8 @@ pub struct Noise {
     /// `violin`, `viola`, `cello`, `bass` or `bow`; a bow has no buzz causes.
     family: String,
     year_made: Option<i64>,
+    /// Whether it is a student's or a rented one, which some causes come with more; left out: not known.
+    student: Option<bool>,
     /// The day it was taken in, `2026-02-10`; left out: today.
     on: Option<String>,
     /// Answers by descriptor.
@@ -238,9 +240,12 @@ pub async fn diagnosis(State(app): State<App>, call: Json<Noise>) -> Result<axum
         .checks
         .iter()
         .map(|(code, looked)| (code.as_str(), *looked));
-    let evidence = Evidence::on(noise.year_made, understood.month, &current.seasons)
-        .with_answers(model, &understood.answers)
-        .with_checks(model, checks);
+    let evidence = Evidence {
+        student: noise.student,
+        ..Evidence::on(noise.year_made, understood.month, &current.seasons)
+    }
+    .with_answers(model, &understood.answers)
+    .with_checks(model, checks);
     let place = noise.place.unwrap_or(Place::Counter);
     let opinion = Opinion::of(&current, model, &noise.family, &evidence, place);
     Ok(axum::Json(Diagnosis::of(&opinion)))
@@ -267,6 +272,10 @@ pub struct ScoreAnswer {
     shop: RankingScore,
     median_checks: Option<i64>,
     median_minutes: Option<i64>,
+    /// The checks until it was found, all orders together.
+    checks: i64,
+    /// Those whose minutes were written down; the others count with the minutes their cause usually takes.
+    checks_timed: i64,
     /// Beside it on the same orders.
     baselines: Baselines,
 }
@@ -351,6 +360,8 @@ pub async fn score(
         shop: (&score.shop).into(),
         median_checks: score.median_checks,
         median_minutes: score.median_minutes,
+        checks: score.checks,
+        checks_timed: score.timed,
         baselines: Baselines {
             catalogue: (&score.catalogue).into(),
             shares: (&score.shares).into(),

@@ -34,7 +34,7 @@ pub async fn create(
 ) -> Result<Response> {
     let key = call.needed_key()?;
     let intake = call.of.intake()?;
-    let mut taken = intake::take_in(&app, &who, &intake, Some(key)).await?;
+    let mut taken = intake::take_in(&app, &who, &intake, Problems::default(), Some(key)).await?;
     let told = if intake.checks.is_empty() {
         whole::fresh(&taken, &who)?
     } else {

@@ -61,6 +61,9 @@ pub struct Cause {
     pub retired: bool,
     #[serde(default)]
     pub version: i64,
+    /// Of a hundred looks at one that is there, so many miss it; none: as usual for where it is looked for.
+    #[serde(default)]
+    pub check_misses: Option<i64>,
 }
 
 fn yes<'de, D: serde::Deserializer<'de>>(from: D) -> Result<bool, D::Error> {
@@ -166,8 +169,8 @@ impl Cause {
         let query = tx.query(
             "insert into cause (code, name, region, families, how_it_sounds, prior_share, look, check_minutes,
              check_place, needs_luthier, remedy, remedy_jobs, alternate_jobs, parts, caution, season_tie, age_tie,
-             structural, source, edition, changed, retired, version)
-             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
+             structural, source, edition, changed, retired, version, check_misses)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24)
              on conflict do nothing",
         );
         let done = self.bind(query, self.edition).execute().await? == 1;
@@ -185,7 +188,8 @@ impl Cause {
             "update cause set name = $2, region = $3, families = $4, how_it_sounds = $5, prior_share = $6, look = $7,
              check_minutes = $8, check_place = $9, needs_luthier = $10, remedy = $11, remedy_jobs = $12,
              alternate_jobs = $13, parts = $14, caution = $15, season_tie = $16, age_tie = $17, structural = $18,
-             source = $19, edition = $20, changed = $21, retired = $22, version = $23 + 1
+             source = $19, edition = $20, changed = $21, retired = $22, version = $23 + 1,
+             check_misses = $24
              where code = $1 and version = $23",
         );
         let done = self.bind(query, self.edition).execute().await? == 1;
@@ -219,5 +223,6 @@ impl Cause {
             .bind(self.changed)
             .bind(self.retired)
             .bind(self.version)
+            .bind(self.check_misses)
     }
 }

@@ -8,7 +8,7 @@ use crate::form::{Problems, Typed, whole};
 use super::cause::Cause;
 use super::new_cause::{NewCause, band};
 
-pub const FIELDS: [Field; 21] = [
+pub const FIELDS: [Field; 22] = [
     ("name", "Name", false),
     ("region", "Where it sits", true),
     ("families", "Families", true),
@@ -17,6 +17,7 @@ pub const FIELDS: [Field; 21] = [
     ("look", "How to check", false),
     ("check_minutes", "Minutes", false),
     ("check_place", "Where to check", true),
+    ("check_misses", "How often looking misses it", false),
     ("needs_luthier", "Luthier", true),
     ("remedy", "Remedy", false),
     ("job1", "Job", true),
@@ -43,6 +44,7 @@ pub struct CauseForm {
     look: String,
     check_minutes: String,
     check_place: String,
+    check_misses: String,
     needs_luthier: String,
     remedy: String,
     job1: String,
@@ -78,6 +80,7 @@ impl CauseForm {
             look: self.look.clone(),
             check_minutes: whole(&self.check_minutes),
             check_place: self.check_place.clone(),
+            check_misses: whole(&self.check_misses),
             needs_luthier: self.needs_luthier == "yes",
             remedy: self.remedy.clone(),
             remedy_jobs: vec![self.job1.clone(), self.job2.clone(), self.job3.clone()],
@@ -120,6 +123,12 @@ pub fn typed_of(cause: &Cause) -> Typed {
         .with("look", &*cause.look)
         .with("check_minutes", cause.check_minutes.to_string())
         .with("check_place", &*cause.check_place)
+        .with(
+            "check_misses",
+            cause
+                .check_misses
+                .map_or_else(String::new, |misses| misses.to_string()),
+        )
         .with("needs_luthier", yes(cause.needs_luthier))
         .with("remedy", &*cause.remedy)
         .with("parts", &*cause.parts)

@@ -20,6 +20,7 @@ use super::caution::{self, Caution};
 use super::entry;
 use super::job::Job;
 use super::source;
+use super::tie;
 
 /// So many answers are shown; the others add little.
 const SHOWN: usize = 6;
@@ -56,6 +57,16 @@ struct CausePage {
     speaks: Vec<Speaks>,
     words: Words,
     drawing: Option<Markup>,
+}
+
+impl CausePage {
+    /// "15 times in 100, by a guess"
+    fn misses(&self) -> String {
+        match self.cause.check_misses {
+            Some(misses) => format!("{misses} times in 100, as the shop says"),
+            None => format!("{} times in 100, by a guess", tie::usual_misses(&self.cause)),
+        }
+    }
 }
 
 impl CausePage {

@@ -50,6 +50,8 @@ pub struct NewCause {
     pub check_minutes: Option<i64>,
     /// `counter` or `bench`.
     pub check_place: String,
+    /// Of a hundred looks at one that is there, so many miss it; null: as usual for where it is looked for.
+    pub check_misses: Option<i64>,
     pub needs_luthier: bool,
     pub remedy: String,
     /// The jobs that mend it, needed together: three at most.
@@ -172,6 +174,7 @@ impl NewCause {
             look: kept.look,
             check_minutes: Some(kept.check_minutes),
             check_place: kept.check_place,
+            check_misses: kept.check_misses,
             needs_luthier: kept.needs_luthier,
             remedy: kept.remedy,
             parts: kept.parts,
@@ -214,6 +217,7 @@ impl NewCause {
                 &self.check_place,
                 ["counter", "bench"].into_iter(),
             ),
+            check_misses: p.whole("check_misses", self.check_misses, 1..=90),
             needs_luthier: self.needs_luthier,
             remedy: p.needed("remedy", &self.remedy, LONG, "Write what mends it."),
             remedy_jobs: self.jobs(p, kept, beside),

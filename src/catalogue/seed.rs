@@ -103,8 +103,8 @@ async fn seed_causes(tx: &mut Tx, edition: i64) -> Result<()> {
         let query = tx.query(
             "insert into cause (code, name, region, families, how_it_sounds, prior_share, look, check_minutes,
              check_place, needs_luthier, remedy, remedy_jobs, alternate_jobs, parts, caution, season_tie, age_tie,
-             structural, source, edition, changed, retired, version)
-             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)
+             structural, source, edition, changed, retired, version, check_misses)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24)
              on conflict (code) do update set name = excluded.name, region = excluded.region,
              families = excluded.families, how_it_sounds = excluded.how_it_sounds, prior_share = excluded.prior_share,
              look = excluded.look, check_minutes = excluded.check_minutes, check_place = excluded.check_place,

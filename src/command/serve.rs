@@ -1,5 +1,7 @@
 //! `purfle serve`: the shop on an address, until it is told to stop.
 
+use std::io::IsTerminal;
+
 use anyhow::Context;
 use clap::Args;
 use purfle::admin::shop::Shop;
@@ -10,6 +12,7 @@ use purfle::serve::Patience;
 use purfle::staff::session;
 use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
+use tracing_subscriber::util::SubscriberInitExt;
 
 use super::{Place, house};
 
@@ -58,6 +61,12 @@ pub async fn serve_house(
          begins it anew; or choose another folder with --data."
     );
     let app = App::new(house.db.clone(), clock, address.clone());
+    if !app.secure() && !listener.local_addr()?.ip().is_loopback() {
+        println!(
+            "Without https everybody on this network can read along. Use it in a shop's own network only, or put https \
+             in front and name its address with --address."
+        );
+    }
     println!("The shop is open at {address}/");
     if Shop::find(&db).await?.is_none() {
         let code = session::secret()?;
@@ -68,11 +77,6 @@ pub async fn serve_house(
     }
     for line in lines {
         println!("{line}");
-    }
-    if !app.secure() && !listener.local_addr()?.ip().is_loopback() {
-        println!(
-            "Without https everybody on this network can read along. Use it in a shop's own network only."
-        );
     }
     purfle::serve::serve(listener, app.service(), Patience::default()).await?;
     if let Some(folder) = &house.folder {
@@ -85,13 +89,7 @@ pub async fn serve_house(
 fn log_to_stderr(kind: &str) {
     let filter = EnvFilter::try_from_env("PURFLE_LOG")
         .unwrap_or_else(|_| EnvFilter::new("warn,purfle=warn,sqlx=error"));
-    let log = tracing_subscriber::fmt()
-        .with_env_filter(filter)
-        .with_writer(std::io::stderr);
+    let log = purfle::log::to(kind, filter, std::io::stderr().is_terminal(), std::io::stderr);
     // A second subscriber in one program cannot happen; if it did, the first would go on.
-    let _ = if kind == "json" {
-        log.json().try_init()
-    } else {
-        log.compact().try_init()
-    };
+    let _ = log.try_init();
 }

@@ -100,10 +100,17 @@ impl TakenIn {
 }
 
 /// Takes an instrument in: customer, instrument, order and its first line, all of it or nothing, once for each key.
+/// What was amiss with its words already is told together with what else wants mending.
 ///
 /// # Errors
 /// Again with the first answer, problems, or what the database says.
-pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) -> Result<TakenIn> {
+pub async fn take_in(
+    app: &App,
+    who: &Who,
+    intake: &Intake,
+    mut problems: Problems,
+    key: Option<Key>,
+) -> Result<TakenIn> {
     let now = app.clock.now();
     let mut tx = app.db.begin().await?;
     if let Some(key) = &key {
@@ -111,7 +118,6 @@ pub async fn take_in(app: &App, who: &Who, intake: &Intake, key: Option<Key>) ->
     }
     let shop = Shop::get(&mut tx).await?;
     let today = shop.today(now);
-    let mut problems = Problems::default();
     let p = &mut problems;
     let (customer, new_customer) = match &intake.customer {
         Which::Known(id) => (

@@ -237,7 +237,7 @@ impl Said {
         format!("{asked}: {}", lower_first(&said))
     }
 
-    /// "+4 dB", with a true minus.
+    /// "× 2.5": what the odds of the cause are multiplied by.
     #[must_use]
     pub fn weight(&self) -> String {
         weight(self.decibans)
@@ -254,14 +254,15 @@ impl Said {
     }
 }
 
-/// A weight of evidence as it is written: "+4 dB".
+/// What the odds are multiplied or divided by, as it is written: "× 2.5", "÷ 12".
 #[must_use]
 pub fn weight(decibans: f64) -> String {
-    let rounded = decibans.round();
-    if rounded < 0.0 {
-        format!("\u{2212}{:.0} dB", -rounded)
+    let sign = if decibans < 0.0 { '÷' } else { '×' };
+    let times = 10_f64.powf(decibans.abs() / 10.0);
+    if times < 9.95 {
+        format!("{sign} {times:.1}")
     } else {
-        format!("+{rounded:.0} dB")
+        format!("{sign} {times:.0}")
     }
 }
 

@@ -170,7 +170,7 @@ async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
         };
         let rows: Vec<Scored> = tx
             .query(
-                "select month, cause, checks, minutes, temper, marks from scored
+                "select month, cause, checks, minutes, timed, temper, marks from scored
                  where work_order > $1 and work_order <= $2",
             )
             .bind(after)

@@ -47,6 +47,8 @@ pub struct Marks {
     pub cause: String,
     pub checks: i64,
     pub minutes: i64,
+    /// Of the checks those whose minutes were written down.
+    pub timed: i64,
     pub losses: Losses,
     /// In the order of [`RANKINGS`]; of the bench only the place is known.
     pub marks: [Mark; 4],
@@ -59,6 +61,7 @@ pub(super) struct Scored {
     cause: String,
     checks: i64,
     minutes: i64,
+    timed: i64,
     temper: String,
     marks: String,
 }
@@ -117,6 +120,7 @@ impl Marks {
             cause: cause.to_owned(),
             checks: looks.checks.min(FAR),
             minutes: looks.minutes.min(FAR),
+            timed: looks.timed.min(FAR),
             losses: Losses::of(shop, &evidence, at),
             marks: [
                 Mark::of(&shop.rank(&evidence), at),
@@ -145,6 +149,7 @@ impl Marks {
             if ranking == "bench" {
                 add(ranking, "checks", self.checks, [1, 0, 0]);
                 add(ranking, "minutes", self.minutes, [1, 0, 0]);
+                add(ranking, "timed", 0, [self.checks, self.timed, 0]);
             } else {
                 let real = |micro: i64| super::learn::real(micro) / 1e6;
                 let bin = i64::try_from(bin(real(mark.top), BINS)).unwrap_or(0);
@@ -167,14 +172,15 @@ impl Marks {
 /// # Errors
 /// What the database says.
 pub async fn insert(tx: &mut Tx, scored: &[(Uuid, Marks)]) -> Result<()> {
-    let into = "insert into scored (work_order, month, cause, checks, minutes, temper, marks) values";
-    insert_rows(tx, into, 7, scored, |query, (order, marks)| {
+    let into = "insert into scored (work_order, month, cause, checks, minutes, timed, temper, marks) values";
+    insert_rows(tx, into, 8, scored, |query, (order, marks)| {
         query
             .bind(*order)
             .bind(marks.month)
             .bind(marks.cause.clone())
             .bind(marks.checks)
             .bind(marks.minutes)
+            .bind(marks.timed)
             .bind(marks.losses.text())
             .bind(marks.marks_text())
     })
@@ -200,6 +206,7 @@ impl From<Scored> for Marks {
             cause: row.cause,
             checks: row.checks,
             minutes: row.minutes,
+            timed: row.timed,
             losses: Losses::read(&row.temper),
             marks,
         }
@@ -213,6 +220,8 @@ pub struct Looks {
     pub place: i64,
     pub checks: i64,
     pub minutes: i64,
+    /// Checks whose minutes were written down.
+    pub timed: i64,
 }
 
 impl Looks {
@@ -225,6 +234,7 @@ impl Looks {
         for check in checks.iter().filter(|check| check.at <= found_at) {
             looks.checks += 1;
             looks.minutes += check.minutes.unwrap_or_else(|| usual(&check.cause));
+            looks.timed += i64::from(check.minutes.is_some());
             if !seen.contains(&check.cause.as_str()) {
                 seen.push(&check.cause);
             }
@@ -252,7 +262,7 @@ pub async fn again(act: &mut Act, current: &Current) -> Result<Change> {
     let standing = findings.iter().find(|finding| finding.is_confirmed());
     let before: Option<Scored> = act
         .tx
-        .query("select month, cause, checks, minutes, temper, marks from scored where work_order = $1")
+        .query("select month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1")
         .bind(act.order.id)
         .optional()
         .await?;

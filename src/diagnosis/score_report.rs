@@ -31,6 +31,9 @@ pub struct Score {
     pub bench: Did,
     pub median_checks: Option<i64>,
     pub median_minutes: Option<i64>,
+    /// All looks until it was found, and those whose minutes were written down.
+    pub checks: i64,
+    pub timed: i64,
 }
 
 #[derive(FromRow)]
@@ -109,6 +112,8 @@ impl Score {
             let rows = rows.iter().filter(|row| row.what == what);
             median(&rows.map(|row| (row.at, row.orders)).collect::<Vec<_>>())
         };
+        let timed = rows.iter().filter(|row| row.what == "timed");
+        let (checks, timed) = timed.fold((0, 0), |sum, row| (sum.0 + row.orders, sum.1 + row.hits));
         Ok(Score {
             shop: Did::of(&rows, "shop"),
             catalogue: Did::of(&rows, "catalogue"),
@@ -116,6 +121,8 @@ impl Score {
             bench: Did::of(&rows, "bench"),
             median_checks: counted("checks"),
             median_minutes: counted("minutes"),
+            checks,
+            timed,
         })
     }
 }

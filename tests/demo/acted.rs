@@ -190,7 +190,7 @@ impl<'a> Acted<'a> {
             .iter()
             .position(|hand| Some(hand.id) == order.received_by);
         let who = self.who(by.expect("somebody took it in"));
-        let taken = intake::take_in(self.app, &who, &intake, None)
+        let taken = intake::take_in(self.app, &who, &intake, purfle::form::Problems::default(), None)
             .await
             .expect("taken in");
         let kept = taken.commit(200, "").await.expect("kept");

@@ -6,6 +6,7 @@ mod folder;
 mod gone;
 mod judge;
 mod kill;
+mod log;
 mod power;
 mod proxy;
 mod room;

@@ -4,6 +4,7 @@ use purfle::counter::customer::NewCustomer;
 use purfle::counter::instrument::NewInstrument;
 use purfle::counter::intake::{BuzzAt, Complaint, Intake, Which, take_in};
 use purfle::counter::order::Order;
+use purfle::form::Problems;
 use purfle::staff::{Staff, Who};
 
 use super::Shop;
@@ -61,9 +62,15 @@ impl Shop {
     pub async fn order(&self, change: impl FnOnce(&mut Intake)) -> Order {
         let mut new = intake();
         change(&mut new);
-        let taken = take_in(&self.app, &self.who("counter").await, &new, None)
-            .await
-            .expect("an intake without problems");
+        let taken = take_in(
+            &self.app,
+            &self.who("counter").await,
+            &new,
+            Problems::default(),
+            None,
+        )
+        .await
+        .expect("an intake without problems");
         taken.commit(303, "").await.expect("kept")
     }
 

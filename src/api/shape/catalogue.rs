@@ -29,6 +29,8 @@ pub struct Cause {
     pub check_minutes: i64,
     /// `counter` or `bench`.
     pub check_place: String,
+    /// Of a hundred looks at one that is there, so many miss it; null: as usual for where it is looked for.
+    pub check_misses: Option<i64>,
     pub needs_luthier: bool,
     pub remedy: String,
     /// The jobs that mend it, needed together.

@@ -391,12 +391,8 @@ pub async fn submit(
     let shop = Shop::get(&app.db).await?;
     let (intake, problems) = reading::read(&typed, &shop);
     let key = Key::new(typed.at("once"), &[b"intake"]);
-    let done = if problems.is_empty() {
-        take_in(&app, &who, &intake, (!typed.at("once").is_empty()).then_some(key)).await
-    } else {
-        Err(Error::Problems(problems))
-    };
-    match done {
+    let key = (!typed.at("once").is_empty()).then_some(key);
+    match take_in(&app, &who, &intake, problems, key).await {
         Ok(mut taken) => {
             let next = if put_right::found_here(&mut taken.tx, &taken.order, who.roles)
                 .await
