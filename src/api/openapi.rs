@@ -11,8 +11,7 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, customers, diagnosis, ears, entries, orders, recurrence, reported, shape,
-    shop, staff, tellings,
+    acts, catalogue, change_shape, climate, customers, diagnosis, ears, entries, orders, recurrence, reported, shape, shop, staff, tellings,
 };
 
 #[derive(OpenApi)]
@@ -43,6 +42,7 @@ use super::{
         recurrence::recurrence,
         reported::list,
         reported::keep,
+        climate::read, climate::send, climate::withdraw,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
     security(("token" = [])),
