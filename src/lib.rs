@@ -9,8 +9,8 @@ pub mod api; // the JSON API
 pub mod app; // what every request has at hand
 pub mod bench; // checks, findings, steps, approvals, play tests
 pub mod catalogue; // causes, descriptors, jobs, cautions
-pub mod climate; // the air of the shop, and what the wood makes of it
 pub mod changed; // what stands now beside what was typed
+pub mod climate; // the air of the shop, and what the wood makes of it
 pub mod clock; // the only one who asks the time
 pub mod counter; // customers, instruments, orders, intake, pickup
 pub mod db; // the only one who knows there are two databases

@@ -96,23 +96,34 @@ fn rounded(moisture: f64) -> f64 {
 impl ReadingsSent {
     fn read(&self, zone: &Zone, now: Moment) -> Result<Vec<NewReading>> {
         let mut problems = Problems::default();
-        let one = |problems: &mut Problems, before: &str, at: Option<&str>, air: (Option<f64>, Option<f64>)| {
-            let field = |name: &str| format!("{before}{name}");
-            let names = (field("temperature_c"), field("relative_humidity"));
-            let figures = (air.0.and_then(hundredths_of), air.1.and_then(hundredths_of));
-            let air = Air::check(problems, (&names.0, &names.1), figures.0, figures.1);
-            let at = at.map_or(Some(now), |at| moment(at, zone));
-            match at.map(|at| amiss(at, now)) {
-                None => problems.add(field("at"), "Write the moment as 2026-02-10T09:30:00Z."),
-                Some(Some(why)) => problems.add(field("at"), why),
-                Some(None) => {}
-            }
-            Some(NewReading { at: at?, air: air? })
-        };
+        let one =
+            |problems: &mut Problems, before: &str, at: Option<&str>, air: (Option<f64>, Option<f64>)| {
+                let field = |name: &str| format!("{before}{name}");
+                let names = (field("temperature_c"), field("relative_humidity"));
+                let figures = (air.0.and_then(hundredths_of), air.1.and_then(hundredths_of));
+                let air = Air::check(problems, (&names.0, &names.1), figures.0, figures.1);
+                let at = at.map_or(Some(now), |at| moment(at, zone));
+                match at.map(|at| amiss(at, now)) {
+                    None => problems.add(field("at"), "Write the moment as 2026-02-10T09:30:00Z."),
+                    Some(Some(why)) => problems.add(field("at"), why),
+                    Some(None) => {}
+                }
+                Some(NewReading { at: at?, air: air? })
+            };
         let new: Vec<Option<NewReading>> = match &self.readings {
-            None => vec![one(&mut problems, "", self.at.as_deref(), (self.temperature_c, self.relative_humidity))],
-            Some(_) if self.at.is_some() || self.temperature_c.is_some() || self.relative_humidity.is_some() => {
-                problems.add("readings", "Send one reading by itself, or many in this list, not both.");
+            None => vec![one(
+                &mut problems,
+                "",
+                self.at.as_deref(),
+                (self.temperature_c, self.relative_humidity),
+            )],
+            Some(_)
+                if self.at.is_some() || self.temperature_c.is_some() || self.relative_humidity.is_some() =>
+            {
+                problems.add(
+                    "readings",
+                    "Send one reading by itself, or many in this list, not both.",
+                );
                 Vec::new()
             }
             Some(many) if many.is_empty() || many.len() > MOST => {
@@ -148,7 +159,11 @@ pub async fn send(
         kept: count(|fate| matches!(fate, Fate::Kept(_))),
         known: count(|fate| matches!(fate, Fate::Known(_))),
         other: count(|fate| matches!(fate, Fate::Other(_))),
-        readings: new.iter().zip(&fates).map(|(new, fate)| became(*new, *fate)).collect(),
+        readings: new
+            .iter()
+            .zip(&fates)
+            .map(|(new, fate)| became(*new, *fate))
+            .collect(),
     };
     let version = reading::version(&mut doing.tx).await?;
     doing.answer(StatusCode::CREATED, version, &told).await
@@ -297,7 +312,12 @@ pub async fn read(State(app): State<App>, Query(_): Query<ClimateAsked>) -> Resu
         latest: known.latest.as_ref().map(of),
         last_30_days: known.now().map(MeanAnswer::from),
         the_30_before: known.before().map(MeanAnswer::from),
-        days: known.course.within(from, to).iter().map(DayAnswer::from).collect(),
+        days: known
+            .course
+            .within(from, to)
+            .iter()
+            .map(DayAnswer::from)
+            .collect(),
         gaps: gaps.collect(),
         months_weighed: known.weighed.months,
         causes: known.weighed.causes.iter().map(CauseAnswer::from).collect(),

@@ -163,7 +163,10 @@ impl AirPage {
     fn gaps(&self) -> Option<String> {
         let from = self.known.today.plus(1 - chart::DAYS);
         let gaps = self.known.course.gaps(from, self.known.today);
-        let words: Vec<String> = gaps.into_iter().map(|gap| format!("from {}", gap.words())).collect();
+        let words: Vec<String> = gaps
+            .into_iter()
+            .map(|gap| format!("from {}", gap.words()))
+            .collect();
         match words.as_slice() {
             [] => None,
             [one] => Some(format!("No readings {one}.")),
@@ -215,7 +218,12 @@ impl AirPage {
     }
 
     fn told(&self) -> usize {
-        self.known.weighed.causes.iter().filter(|cause| cause.told()).count()
+        self.known
+            .weighed
+            .causes
+            .iter()
+            .filter(|cause| cause.told())
+            .count()
     }
 
     /// The surest that follow the air, said in full.
@@ -238,7 +246,9 @@ fn words(n: usize, one: &str, many: &str) -> String {
 
 fn month_name(month: YearMonth) -> String {
     let words = month.to_string();
-    words.split_once(' ').map_or(words.clone(), |parts| parts.0.to_owned())
+    words
+        .split_once(' ')
+        .map_or(words.clone(), |parts| parts.0.to_owned())
 }
 
 /// `GET /air`

@@ -128,7 +128,10 @@ fn axes(svg: &mut String, frame: &Frame) {
     while percent <= frame.most + 0.1 {
         let y = frame.y(percent) + 5.0;
         let unit = if percent + 2.0 > frame.most { " %" } else { "" };
-        let _ = write!(svg, r#"<text class="muted end" x="40" y="{y:.0}">{percent:.0}{unit}</text>"#);
+        let _ = write!(
+            svg,
+            r#"<text class="muted end" x="40" y="{y:.0}">{percent:.0}{unit}</text>"#
+        );
         percent += 2.0;
     }
     for (humidity, words) in [(DRY, "air of 40 %"), (DAMP, "air of 60 %")] {
@@ -150,7 +153,11 @@ fn axes(svg: &mut String, frame: &Frame) {
         if ends.0 - begins.0 >= 14 {
             let middle = f64::midpoint(x, frame.x(ends));
             let name = month.to_string();
-            let _ = write!(svg, r#"<text class="mid" x="{middle:.0}" y="278">{}</text>"#, &name[..3]);
+            let _ = write!(
+                svg,
+                r#"<text class="mid" x="{middle:.0}" y="278">{}</text>"#,
+                &name[..3]
+            );
         }
         month = month.plus(1);
     }

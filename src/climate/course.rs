@@ -45,7 +45,10 @@ pub struct Gap {
     pub to: Day,
 }
 
-#[expect(clippy::cast_precision_loss, reason = "days and thousandths are far below 2^53")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "days and thousandths are far below 2^53"
+)]
 fn thousandths(figure: i64) -> f64 {
     figure as f64 / 1000.0
 }
@@ -136,7 +139,9 @@ impl Course {
             month,
             mean: self.mean(month.first_day(), month.last_day()),
         };
-        (to.0 + 1 - months..=to.0).map(|at| month(YearMonth(at))).collect()
+        (to.0 + 1 - months..=to.0)
+            .map(|at| month(YearMonth(at)))
+            .collect()
     }
 
     /// Where nobody looked for [`GAP`] days or longer, from the first reading of all on.
@@ -203,7 +208,9 @@ impl Gap {
     pub fn words(self) -> String {
         let said = |day: Day| {
             let words = day.to_string();
-            words.split_once(' ').map_or(words.clone(), |(_, rest)| rest.to_owned())
+            words
+                .split_once(' ')
+                .map_or(words.clone(), |(_, rest)| rest.to_owned())
         };
         let (from, to) = (said(self.from), said(self.to));
         if self.from.month() == self.to.month() {
@@ -276,9 +283,17 @@ mod tests {
     #[test]
     fn the_band_is_of_earlier_years_alone() {
         let now = day("2026-02-10");
-        let course = course([(now, 2000), (now.plus(-364), 4000), (now.plus(-728), 6000), (now.plus(-100), 9000)]);
+        let course = course([
+            (now, 2000),
+            (now.plus(-364), 4000),
+            (now.plus(-728), 6000),
+            (now.plus(-100), 9000),
+        ]);
         let (least, most) = course.earlier(now).unwrap();
-        assert!((least - 7.67).abs() < 0.05 && (most - 11.03).abs() < 0.05, "{least} {most}");
+        assert!(
+            (least - 7.67).abs() < 0.05 && (most - 11.03).abs() < 0.05,
+            "{least} {most}"
+        );
         assert!(course.earlier(now.plus(-900)).is_none());
     }
 }

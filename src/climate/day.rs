@@ -82,9 +82,7 @@ pub fn by_day(zone: &Zone, readings: impl IntoIterator<Item = (Moment, Air)>) ->
     let mut days = BTreeMap::<Day, AirDay>::new();
     for (at, air) in readings {
         let one = AirDay::of(zone.day(at), air);
-        days.entry(one.day)
-            .and_modify(|day| day.add(&one))
-            .or_insert(one);
+        days.entry(one.day).and_modify(|day| day.add(&one)).or_insert(one);
     }
     days.into_values().collect()
 }
@@ -94,7 +92,8 @@ pub fn by_day(zone: &Zone, readings: impl IntoIterator<Item = (Moment, Air)>) ->
 /// # Errors
 /// What the database says.
 pub async fn add(tx: &mut Tx, days: &[AirDay]) -> Result<()> {
-    let into = "insert into air_day (day, readings, temperature, humidity, moisture, humidity_least, humidity_most,
+    let into =
+        "insert into air_day (day, readings, temperature, humidity, moisture, humidity_least, humidity_most,
                 moisture_least, moisture_most) values";
     let onto = " on conflict (day) do update set readings = air_day.readings + excluded.readings,
                 temperature = air_day.temperature + excluded.temperature, humidity = air_day.humidity + excluded.humidity,
@@ -124,7 +123,10 @@ pub async fn add(tx: &mut Tx, days: &[AirDay]) -> Result<()> {
 /// # Errors
 /// What the database says.
 pub async fn anew(tx: &mut Tx, zone: &Zone, day: Day) -> Result<()> {
-    tx.query("delete from air_day where day = $1").bind(day).execute().await?;
+    tx.query("delete from air_day where day = $1")
+        .bind(day)
+        .execute()
+        .await?;
     let days = between(tx, zone, (zone.start(day), zone.start(day.plus(1)))).await?;
     add(tx, &days).await
 }
@@ -141,7 +143,13 @@ async fn between(tx: &mut Tx, zone: &Zone, (from, to): (Moment, Moment)) -> Resu
 }
 
 fn of_row((at, temperature, humidity): (Moment, i64, i64)) -> (Moment, Air) {
-    (at, Air { temperature, humidity })
+    (
+        at,
+        Air {
+            temperature,
+            humidity,
+        },
+    )
 }
 
 /// All readings there are, by day of this zone, a page at a time.
@@ -159,9 +167,7 @@ async fn counted(tx: &mut Tx, zone: &Zone) -> Result<Vec<AirDay>> {
         };
         after = last.0;
         for one in by_day(zone, rows.into_iter().map(of_row)) {
-            days.entry(one.day)
-                .and_modify(|day| day.add(&one))
-                .or_insert(one);
+            days.entry(one.day).and_modify(|day| day.add(&one)).or_insert(one);
         }
     }
 }

@@ -44,7 +44,10 @@ pub fn read(bytes: &[u8], zone: &Zone, now: Moment) -> Result<Lines> {
     let text = text.trim_start_matches('\u{feff}');
     let head = text.lines().next().unwrap_or_default();
     let between = if head.contains(';') { b';' } else { b',' };
-    let mut table = ReaderBuilder::new().delimiter(between).flexible(true).from_reader(text.as_bytes());
+    let mut table = ReaderBuilder::new()
+        .delimiter(between)
+        .flexible(true)
+        .from_reader(text.as_bytes());
     let names = table.headers().cloned().unwrap_or_default();
     let place = |name: &str| {
         let mut all = names.iter();
@@ -52,7 +55,10 @@ pub fn read(bytes: &[u8], zone: &Zone, now: Moment) -> Result<Lines> {
     };
     let [Some(at), Some(temperature), Some(humidity)] = HEAD.map(place) else {
         if problems.is_empty() {
-            problems.add("file", format!("The first line must name the columns: {}.", HEAD.join(",")));
+            problems.add(
+                "file",
+                format!("The first line must name the columns: {}.", HEAD.join(",")),
+            );
         }
         return Err(problems.into());
     };
@@ -77,7 +83,12 @@ fn line(row: &StringRecord, at: [usize; 3], zone: &Zone, now: Moment) -> Result<
         return Err(why.into());
     }
     let mut problems = Problems::default();
-    let air = Air::check(&mut problems, (HEAD[1], HEAD[2]), hundredths(temperature), hundredths(humidity));
+    let air = Air::check(
+        &mut problems,
+        (HEAD[1], HEAD[2]),
+        hundredths(temperature),
+        hundredths(humidity),
+    );
     match (air, problems.at(HEAD[1])) {
         (Some(air), _) => Ok(NewReading { at, air }),
         (None, "") => Err(HUMIDITY_WORDS.into()),
@@ -107,7 +118,10 @@ impl Lines {
                 Fate::Known(_) => brought.known += 1,
                 Fate::Other(air) => brought.left.push((
                     *number,
-                    format!("At this moment there is another reading: {}. That one stays.", air.words()),
+                    format!(
+                        "At this moment there is another reading: {}. That one stays.",
+                        air.words()
+                    ),
                 )),
             }
         }
@@ -139,8 +153,16 @@ mod tests {
 
     #[test]
     fn columns_stand_in_any_order_and_decimals_have_commas_between_semicolons() {
-        let lines = read("\u{feff}place;Relative_Humidity;at;temperature_c\r\nbench;41,5;2026-02-09 10:00;20,25\r\n").unwrap();
-        assert_eq!(lines.readings[0].1.air, Air { temperature: 2025, humidity: 4150 });
+        let lines =
+            read("\u{feff}place;Relative_Humidity;at;temperature_c\r\nbench;41,5;2026-02-09 10:00;20,25\r\n")
+                .unwrap();
+        assert_eq!(
+            lines.readings[0].1.air,
+            Air {
+                temperature: 2025,
+                humidity: 4150
+            }
+        );
         assert!(read("").is_err() && read("a,b,c\n1,2,3\n").is_err());
         let zone = Zone::named("UTC").unwrap();
         assert!(super::read(&[0xff, 0xfe, 0x61], &zone, Moment(0)).is_err());

@@ -114,7 +114,9 @@ pub fn weigh(course: &Course, months: &[(YearMonth, Totals)]) -> Weighed {
     for (cause, q_value) in weighed.causes.iter_mut().zip(q_values(&p_values)) {
         cause.q_value = q_value;
     }
-    weighed.causes.sort_by(|one, other| one.p_value.total_cmp(&other.p_value));
+    weighed
+        .causes
+        .sort_by(|one, other| one.p_value.total_cmp(&other.p_value));
     weighed
 }
 
@@ -208,7 +210,11 @@ impl Follows {
         } else {
             (by_change, by_level, self.drier.sure())
         };
-        if also { format!("{first}; and {second}") } else { first }
+        if also {
+            format!("{first}; and {second}")
+        } else {
+            first
+        }
     }
 }
 
@@ -221,9 +227,13 @@ fn level(odds: &Odds) -> String {
 
 fn change(odds: &Odds) -> String {
     match odds.grows() {
-        (times, true) => format!("comes while the wood dries: each 1 % lost in 30 days, {times:.1} times the odds"),
+        (times, true) => {
+            format!("comes while the wood dries: each 1 % lost in 30 days, {times:.1} times the odds")
+        }
         (times, false) => {
-            format!("comes while the wood takes up water: each 1 % gained in 30 days, {times:.1} times the odds")
+            format!(
+                "comes while the wood takes up water: each 1 % gained in 30 days, {times:.1} times the odds"
+            )
         }
     }
 }

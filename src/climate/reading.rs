@@ -93,7 +93,10 @@ pub fn hundredths_of(number: f64) -> Option<i64> {
 
 /// A figure in hundredths as a number.
 #[must_use]
-#[expect(clippy::cast_precision_loss, reason = "figures of the air and their sums are far below 2^53")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "figures of the air and their sums are far below 2^53"
+)]
 pub fn figure(hundredths: i64) -> f64 {
     hundredths as f64 / 100.0
 }
@@ -143,7 +146,9 @@ impl Air {
     #[must_use]
     pub fn meaning(self) -> &'static str {
         match self.humidity {
-            ..3000 => "Very dry: plates shrink, seams open and cracks begin. Give the room water, then the cases.",
+            ..3000 => {
+                "Very dry: plates shrink, seams open and cracks begin. Give the room water, then the cases."
+            }
             3000..4000 => "Dry: plates shrink and seams let go.",
             4000..=6000 => "In between, where most makers want it.",
             6001..=7500 => "Damp: plates swell, strings stand higher, pegs stick.",
@@ -270,8 +275,10 @@ pub async fn keep(tx: &mut Tx, who: &Who, came: Came, zone: &Zone, new: &[NewRea
         .bind(last)
         .all()
         .await?;
-    let mut known: BTreeMap<i64, (Uuid, Air)> =
-        there.into_iter().map(|reading| (reading.at.0, (reading.id, reading.air))).collect();
+    let mut known: BTreeMap<i64, (Uuid, Air)> = there
+        .into_iter()
+        .map(|reading| (reading.at.0, (reading.id, reading.air)))
+        .collect();
     let (mut fates, mut rows) = (Vec::with_capacity(new.len()), Vec::new());
     for reading in new {
         fates.push(match known.get(&reading.at.0) {
@@ -325,7 +332,10 @@ pub async fn insert(tx: &mut Tx, readings: &[Reading]) -> Result<()> {
 pub async fn take_out(tx: &mut Tx, zone: &Zone, id: Uuid) -> Result<Reading> {
     turn(tx).await?;
     let reading = Reading::get(&mut *tx, id).await?;
-    tx.query("delete from reading where id = $1").bind(id).execute().await?;
+    tx.query("delete from reading where id = $1")
+        .bind(id)
+        .execute()
+        .await?;
     day::anew(tx, zone, zone.day(reading.at)).await?;
     Ok(reading)
 }
@@ -355,18 +365,39 @@ mod tests {
         for (text, figure) in read {
             assert_eq!(hundredths(text), figure, "{text}");
         }
-        assert_eq!((said(4300), said(-325), said(5), said(4350)), ("43".into(), "\u{2212}3.25".into(), "0.05".into(), "43.5".into()));
-        assert_eq!((hundredths_of(20.456), hundredths_of(f64::NAN), hundredths_of(1e9)), (Some(2046), None, None));
+        assert_eq!(
+            (said(4300), said(-325), said(5), said(4350)),
+            ("43".into(), "\u{2212}3.25".into(), "0.05".into(), "43.5".into())
+        );
+        assert_eq!(
+            (hundredths_of(20.456), hundredths_of(f64::NAN), hundredths_of(1e9)),
+            (Some(2046), None, None)
+        );
     }
 
     #[test]
     fn a_moment_is_read_with_and_without_its_zone() {
         let zone = Zone::named("Europe/Vienna").unwrap();
         let at = Moment::parse("2026-02-10T09:00:00Z");
-        for text in ["2026-02-10T09:00:00Z", "2026-02-10 10:00", "2026-02-10T10:00:00", " 2026-02-10 10:00 ", "2026-02-10T10:00:00+01:00"] {
+        for text in [
+            "2026-02-10T09:00:00Z",
+            "2026-02-10 10:00",
+            "2026-02-10T10:00:00",
+            " 2026-02-10 10:00 ",
+            "2026-02-10T10:00:00+01:00",
+        ] {
             assert_eq!(moment(text, &zone), at, "{text}");
         }
-        for text in ["", "2026-02-10", "2026-02-30 10:00", "2026-02-10 24:00", "2026-02-10 10", "10:00", "2026-02-10 1:2:3:4", "2026-02-10 +1:00"] {
+        for text in [
+            "",
+            "2026-02-10",
+            "2026-02-30 10:00",
+            "2026-02-10 24:00",
+            "2026-02-10 10",
+            "10:00",
+            "2026-02-10 1:2:3:4",
+            "2026-02-10 +1:00",
+        ] {
             assert_eq!(moment(text, &zone), None, "{text}");
         }
     }

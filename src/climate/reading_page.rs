@@ -201,7 +201,15 @@ async fn try_keep(app: &App, who: &Who, form: &Form<ReadingForm>) -> Result<Resp
         None => return Err(Error::fault("a reading came to nothing")),
     };
     if let Some(key) = &guard.key {
-        once::keep(&mut tx, who.actor, key, StatusCode::SEE_OTHER.as_u16(), &location, now).await?;
+        once::keep(
+            &mut tx,
+            who.actor,
+            key,
+            StatusCode::SEE_OTHER.as_u16(),
+            &location,
+            now,
+        )
+        .await?;
     }
     tx.commit().await?;
     Ok(Redirect::to(&location).into_response())

@@ -18,7 +18,7 @@ use crate::reports::tally::{Cell, Counts};
 
 use super::history::Batch;
 use super::taught::{Learned, Rows};
-use super::{World, shop};
+use super::{World, air, shop};
 
 /// The counts of the reports, as the acts would have left them; small, however long the history.
 #[derive(Default)]
@@ -122,6 +122,7 @@ pub async fn begin(db: &Db, world: &World, hashes: &[String]) -> Result<()> {
         let at = world.zone.moment(hand.since, 8, 30);
         shop::staff(hand, hash, at).insert(&mut tx).await?;
     }
+    air::write(&mut tx, world).await?;
     tx.commit().await?;
     Ok(())
 }
@@ -318,6 +319,8 @@ pub async fn sweep(db: &Db) -> Result<()> {
         "delete from find",
         "delete from instrument",
         "delete from customer",
+        "delete from reading",
+        "delete from air_day",
         "delete from staff",
         "delete from demo",
     ] {

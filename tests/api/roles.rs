@@ -93,12 +93,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("POST", "/api/v1/reports/reported", false, false),
     ("GET", "/api/v1/climate", true, true),
     ("POST", "/api/v1/climate/readings", true, true),
-    (
-        "POST",
-        "/api/v1/climate/readings/{reading}/withdraw",
-        true,
-        true,
-    ),
+    ("POST", "/api/v1/climate/readings/{reading}/withdraw", true, true),
 ];
 
 async fn status(program: &Program, method: &str, path: &str) -> u16 {

@@ -10,6 +10,7 @@ mod ranking;
 mod season;
 mod shrink;
 mod tag;
+mod wood;
 
 use std::collections::HashMap;
 
