@@ -153,12 +153,6 @@ impl Odds {
         }
     }
 
-    /// Whether the interval leaves out that it makes no difference.
-    #[must_use]
-    pub fn sure(&self) -> bool {
-        self.low > 1.0 || self.high < 1.0
-    }
-
     /// The odds turned the way in which they grow, and whether that is for less.
     #[must_use]
     pub fn grows(&self) -> (f64, bool) {
@@ -198,23 +192,31 @@ impl Follows {
         self.q_value <= TOLD
     }
 
-    /// "follow dry air: each 1 % less wood moisture, 1.4 times the odds"
+    /// The stronger of the two, beside the other: "follows dry air: each 1 % less wood moisture, 1.4 times the odds".
     #[must_use]
     pub fn words(&self) -> String {
-        if !self.told() {
-            return "no more with the air than chance would have it".to_owned();
+        match (self.told(), self.by_level()) {
+            (false, _) => "no more with the air than chance would have it".to_owned(),
+            (true, true) => level(&self.drier),
+            (true, false) => change(&self.drying),
         }
-        let (by_level, by_change) = (level(&self.drier), change(&self.drying));
-        let (first, second, also) = if self.drier.strength() >= self.drying.strength() {
-            (by_level, by_change, self.drying.sure())
-        } else {
-            (by_change, by_level, self.drier.sure())
-        };
-        if also {
-            format!("{first}; and {second}")
-        } else {
-            first
+    }
+
+    /// The same for a table: "dry air", "while it dries"; nothing where it is not told.
+    #[must_use]
+    pub fn short(&self) -> &'static str {
+        match (self.told(), self.by_level()) {
+            (false, _) => "",
+            (true, true) if self.drier.grows().1 => "dry air",
+            (true, true) => "damp air",
+            (true, false) if self.drying.grows().1 => "while the wood dries",
+            (true, false) => "while it takes up water",
         }
+    }
+
+    /// Whether how dry the wood is says more than how it changes.
+    fn by_level(&self) -> bool {
+        self.drier.strength() >= self.drying.strength()
     }
 }
 

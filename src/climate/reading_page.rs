@@ -25,7 +25,7 @@ use super::file::{self, Brought};
 use super::reading::{self, Air, Came, Fate, NewReading, Reading, amiss, hundredths, zone_moment};
 
 /// So many of the last readings are shown.
-const FEW: i64 = 8;
+const FEW: i64 = 6;
 /// So many lines of a file that are not taken are told one by one.
 const TOLD: usize = 40;
 
