@@ -11,6 +11,7 @@ pub mod bench; // checks, findings, steps, approvals, play tests
 pub mod bulk; // many orders written at once
 pub mod catalogue; // causes, descriptors, jobs, cautions
 pub mod changed; // what stands now beside what was typed
+pub mod climate; // the air of the shop, and what the wood makes of it
 pub mod clock; // the only one who asks the time
 pub mod counter; // customers, instruments, orders, intake, pickup
 pub mod db; // the only one who knows there are two databases

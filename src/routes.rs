@@ -1,14 +1,14 @@
 //! Every address on one screen, each with who may go there. What is not listed is closed.
 
 use axum::Router;
-use axum::extract::Request;
+use axum::extract::{DefaultBodyLimit, Request};
 use axum::middleware::{Next, from_fn};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, catalogue, comebacks, customers, diagnosis, ears, entries, openapi, orders, recurrence,
+    acts, catalogue, climate, comebacks, customers, diagnosis, ears, entries, openapi, orders, recurrence,
     reported as api_reported, shop, staff, tellings,
 };
 use crate::app::App;
@@ -18,6 +18,7 @@ use crate::catalogue::{
     browse, cause_change, cause_page, caution, descriptor_change, descriptor_page, entry, job_change,
     job_page, telling_page,
 };
+use crate::climate::{air_page, file, reading_page};
 use crate::counter::{
     customer_page, instrument_page, intake_page, order_page, pickup_page, put_right_page, today,
 };
@@ -134,6 +135,11 @@ pub fn all() -> Table {
         .at(Owner, "/month.csv", get(month::csv))
         .at(Owner, "/comebacks", get(comebacks_page::page))
         .at(Owner, "/comebacks.csv", get(comebacks_page::csv))
+        .at(Owner, "/air", get(air_page::page))
+        .at(Owner, "/air.csv", get(air_page::csv))
+        .at(CounterOrBench, "/air/reading", get(reading_page::page).post(reading_page::keep))
+        .at(CounterOrBench, "/air/reading/{id}/withdraw", post(reading_page::take_out))
+        .at(CounterOrBench, "/air/file", post(reading_page::bring).layer(DefaultBodyLimit::max(file::LONGEST)))
         .at(Owner, "/ears", get(ears_page::page).post(ears_page::change))
         .at(Staff, "/me", get(me::page))
         .at(Staff, "/me/password", post(me::change_password))
@@ -218,4 +224,7 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
         .at(Owner, "/api/v1/reports/reported", get(api_reported::list).post(api_reported::keep))
         .at(Owner, "/api/v1/reports/comebacks", get(comebacks::comebacks))
+        .at(CounterOrBench, "/api/v1/climate", get(climate::read))
+        .at(CounterOrBench, "/api/v1/climate/readings", post(climate::send))
+        .at(CounterOrBench, "/api/v1/climate/readings/{reading}/withdraw", post(climate::withdraw))
 }

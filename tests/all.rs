@@ -7,6 +7,7 @@ mod answers;
 mod api;
 mod bench;
 mod catalogue;
+mod climate;
 mod comebacks;
 mod counter_ears;
 mod customer;

@@ -93,6 +93,14 @@ fn one_figure_that_is_off_is_found_wherever_it_stands() {
                 "update diagnosis set tempered = tempered + 1",
                 "update diagnosis set tempered = tempered - 1",
             ),
+            (
+                "update air_day set temperature = temperature + 1 where day = (select min(day) from air_day)",
+                "update air_day set temperature = temperature - 1 where day = (select min(day) from air_day)",
+            ),
+            (
+                "update air_day set moisture_most = moisture_most + 1 where day = (select min(day) from air_day)",
+                "update air_day set moisture_most = moisture_most - 1 where day = (select min(day) from air_day)",
+            ),
         ] {
             write(&shop, one).await;
             let off = checked(&shop).await;

@@ -1,10 +1,13 @@
 //! A check says whether the shop's books are whole: the database as a file, its rows among each other, and every count
 //! that is kept beside the same counted anew.
 
+use crate::climate::day;
 use crate::db::Db;
 use crate::diagnosis;
 use crate::error::Result;
 use crate::reports::recount::{self, Recount};
+
+use super::shop::Shop;
 
 /// What was looked at.
 #[derive(Clone, Debug)]
@@ -33,6 +36,9 @@ pub async fn check(db: &Db) -> Result<Checked> {
     let mut tx = db.snapshot().await?;
     let mut recounts = recount::all(&mut tx).await?;
     recounts.extend(diagnosis::recount::all(&mut tx).await?);
+    if let Some(shop) = Shop::find(&mut tx).await? {
+        recounts.extend(day::recount(&mut tx, &shop.zone()).await?);
+    }
     Ok(Checked {
         file,
         astray,

@@ -3,6 +3,7 @@
 use sqlx::FromRow;
 use uuid::Uuid;
 
+use crate::climate::day;
 use crate::clock::{Day, Moment, Zone};
 use crate::db::{Read, Tx};
 use crate::diagnosis::models;
@@ -132,7 +133,11 @@ impl Shop {
     /// # Errors
     /// What the database says.
     pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
-        let before = Shop::get(&mut *tx).await?.comeback_days;
+        let Shop {
+            comeback_days: before,
+            zone,
+            ..
+        } = Shop::get(&mut *tx).await?;
         let rows = tx
             .query(
                 "update shop set name = $2, address = $3, phone = $4, zone = $5, hemisphere = $6, seasons = $7,
@@ -158,6 +163,9 @@ impl Shop {
         models::changed(tx).await?; // the seasons are part of what they say
         if rows == 1 && self.comeback_days != before {
             tally::move_window(tx, before, self.comeback_days).await?;
+        }
+        if rows == 1 && self.zone != zone {
+            day::all_anew(tx, &self.zone()).await?;
         }
         Ok(rows == 1)
     }

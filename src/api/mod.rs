@@ -3,6 +3,7 @@
 pub mod acts;
 pub mod catalogue;
 pub mod change_shape;
+pub mod climate;
 pub mod comebacks;
 pub mod customers;
 pub mod diagnosis;

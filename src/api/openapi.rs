@@ -11,8 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, comebacks, customers, diagnosis, ears, entries, orders, recurrence,
-    reported, shape, shop, staff, tellings,
+    acts, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, orders,
+    recurrence, reported, shape, shop, staff, tellings,
 };
 
 #[derive(OpenApi)]
@@ -44,6 +44,7 @@ use super::{
         comebacks::comebacks,
         reported::list,
         reported::keep,
+        climate::read, climate::send, climate::withdraw,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
     security(("token" = [])),

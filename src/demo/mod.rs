@@ -1,5 +1,6 @@
 //! The demo is an invented shop with a history worth reading: the same for the same seed, people, noises, money and all.
 
+pub mod air;
 pub mod book;
 pub mod calendar;
 pub mod chance;

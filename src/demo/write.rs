@@ -8,7 +8,7 @@ use crate::reports::repaired;
 
 use super::history::Batch;
 use super::taught::{Learned, Rows};
-use super::{World, mended, shop};
+use super::{World, air, mended, shop};
 
 /// Adds a batch to the counts.
 pub fn add(sums: &mut Sums, world: &World, batch: &Batch) {
@@ -43,6 +43,7 @@ pub async fn begin(db: &Db, world: &World, hashes: &[String]) -> Result<()> {
         let at = world.zone.moment(hand.since, 8, 30);
         shop::staff(hand, hash, at).insert(&mut tx).await?;
     }
+    air::write(&mut tx, world).await?;
     tx.commit().await?;
     Ok(())
 }
@@ -126,6 +127,8 @@ pub async fn sweep(db: &Db) -> Result<()> {
         "delete from find",
         "delete from instrument",
         "delete from customer",
+        "delete from reading",
+        "delete from air_day",
         "delete from staff",
         "delete from demo",
     ] {

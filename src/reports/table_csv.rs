@@ -24,6 +24,14 @@ pub struct Table {
     pub(super) rows: Vec<Vec<String>>,
 }
 
+impl Table {
+    /// Of another place of the house; each row has a cell for each word of the head.
+    #[must_use]
+    pub fn new(head: &'static [&'static str], rows: Vec<Vec<String>>) -> Table {
+        Table { head, rows }
+    }
+}
+
 /// A text that a spreadsheet would take for a formula gets an apostrophe before it.
 #[must_use]
 pub fn text(words: &str) -> String {

@@ -23,6 +23,12 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
         "/intake/ears",
         Err("it writes nothing; POST /api/v1/diagnosis ranks for programs"),
     ),
+    ("/air/reading", Ok("POST /api/v1/climate/readings")),
+    ("/air/file", Ok("POST /api/v1/climate/readings")),
+    (
+        "/air/reading/{id}/withdraw",
+        Ok("POST /api/v1/climate/readings/{reading}/withdraw"),
+    ),
     ("/ears", Ok("PUT /api/v1/diagnosis/settings")),
     ("/month", Ok("POST /api/v1/reports/reported")),
     (

@@ -6,6 +6,8 @@ use purfle::bench::check::Check;
 use purfle::bench::finding::Finding;
 use purfle::bench::play_test::PlayTest;
 use purfle::bench::step::{Part, Step};
+use purfle::climate::day::AirDay;
+use purfle::climate::reading::Reading;
 use purfle::clock::YearMonth;
 use purfle::counter::customer::Customer;
 use purfle::counter::instrument::Instrument;
@@ -142,6 +144,12 @@ pub async fn hash(db: &Db) -> String {
     lines.extend(texts(all::<(i64,)>(db, "select next from tag_counter").await));
     lines.extend(texts(
         all::<Lesson>(db, "select * from lesson order by work_order").await,
+    ));
+    lines.extend(texts(
+        all::<Reading>(db, "select * from reading order by at").await,
+    ));
+    lines.extend(texts(
+        all::<AirDay>(db, "select * from air_day order by day").await,
     ));
     let sql =
         "select work_order, month, cause, checks, minutes, temper, marks from scored order by work_order";

@@ -11,6 +11,7 @@ mod season;
 mod shrink;
 mod survival;
 mod tag;
+mod wood;
 
 use std::collections::HashMap;
 
