@@ -1,11 +1,14 @@
 //! The air: readings typed, brought in a file and sent, kept by day, and what the pages and calls say of them.
 
+use std::fmt::Write;
+
 use axum::body::Body;
 use axum::http::{Request, header};
 use purfle::admin::check::check;
 use purfle::admin::shop::Shop as Settings;
 use purfle::climate::air_page::Known;
 use purfle::climate::day::{self, AirDay};
+use purfle::climate::follow::Follows;
 use purfle::clock::{Day, Moment};
 use purfle::demo::Wish;
 use purfle::staff::Staff;
@@ -223,7 +226,7 @@ fn two_files_at_once_are_counted_as_one_after_the_other() {
         let mut file = "at,temperature_c,relative_humidity\n".to_owned();
         for hour in 0..2000 {
             let at = Moment(NOW.0 - hour * 3_600_000).rfc3339();
-            file.push_str(&format!("{at},20,{}\n", 30 + hour % 30));
+            let _ = writeln!(file, "{at},20,{}", 30 + hour % 30);
         }
         let (one, other) = (shop.sign_in("counter").await, shop.sign_in("owner").await);
         let (first, second) = tokio::join!(bring(&one, file.as_bytes()), bring(&other, file.as_bytes()));
@@ -478,7 +481,7 @@ fn where_nothing_follows_the_air_hardly_a_shop_is_told_that_something_does() {
         let course = made_up::course(&mut chance);
         let weighed = made_up::shop(&mut chance, &course, 72, &[1.0; 6]);
         assert_eq!((weighed.months, weighed.causes.len()), (72, 6));
-        alarms += i32::from(weighed.causes.iter().any(|cause| cause.told()));
+        alarms += i32::from(weighed.causes.iter().any(Follows::told));
     }
     // One shop in twenty is due: 20 of 400, and four deviations more.
     assert!(alarms <= 37, "{alarms} of 400");

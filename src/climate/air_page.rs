@@ -196,7 +196,7 @@ impl AirPage {
         }
     }
 
-    fn by_calendar(&self, month: &YearMonth) -> &'static str {
+    fn by_calendar(&self, month: YearMonth) -> &'static str {
         let season = self.known.seasons.of_month(month.month_number());
         season_word(season.unwrap_or(Season::Change))
     }
@@ -213,8 +213,8 @@ impl AirPage {
         }
     }
 
-    fn months_said(&self, months: &usize) -> String {
-        words(*months, "month", "months")
+    fn months_said(&self, months: usize) -> String {
+        words(months, "month", "months")
     }
 
     fn told(&self) -> usize {

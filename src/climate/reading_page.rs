@@ -61,8 +61,8 @@ impl ReadingPage {
         typed("day") || typed("time")
     }
 
-    fn readings(&self, n: &usize) -> String {
-        count(i64::try_from(*n).unwrap_or(i64::MAX), "reading", "readings")
+    fn readings(&self, n: usize) -> String {
+        count(i64::try_from(n).unwrap_or(i64::MAX), "reading", "readings")
     }
 
     fn lines(&self, n: usize) -> String {
