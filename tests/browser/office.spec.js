@@ -81,6 +81,7 @@ test('somebody new may work at the bench, until told that they may not', async (
 });
 
 test('a device is set for the workshop or for the dark', async ({ page, shop }) => {
+  test.slow(); // eight pages, each looked through by axe
   await signIn(page, shop, 'bench');
   for (const theme of ['workshop', 'dark']) {
     await page.goto('/me');
