@@ -290,8 +290,9 @@ mod tests {
             (now.plus(-100), 9000),
         ]);
         let (least, most) = course.earlier(now).unwrap();
+        // Wood Handbook (FPL-GTR-190), Table 4-2 at 70 °F: 7.7 % at 40 % relative humidity, 11.0 at 60.
         assert!(
-            (least - 7.67).abs() < 0.05 && (most - 11.03).abs() < 0.05,
+            (least - 7.7).abs() < 0.1 && (most - 11.0).abs() < 0.1,
             "{least} {most}"
         );
         assert!(course.earlier(now.plus(-900)).is_none());
