@@ -2,8 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use uuid::Uuid;
-
 use crate::bench::approval::Approval;
 use crate::bench::check::Check;
 use crate::bench::estimate::Bill;
@@ -12,7 +10,6 @@ use crate::bench::play_test::PlayTest;
 use crate::bench::step::{self, Part, Step};
 use crate::clock::YearMonth;
 use crate::counter::customer::Customer;
-use crate::counter::find;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::{self, Order};
 use crate::counter::pickup::Payment;
@@ -136,131 +133,16 @@ impl Lot {
     /// # Errors
     /// What the database says.
     pub async fn write(&self, tx: &mut Tx) -> Result<()> {
-        customers(tx, self).await?;
+        Customer::insert(tx, &self.customers).await?;
+        Instrument::insert(tx, &self.instruments).await?;
         insert_rows(tx, order::INSERT, order::COLUMNS, &self.orders, order::bind).await?;
-        let into = "insert into cause_check (id, work_order, cause, result, minutes, note, at, staff) values";
-        insert_rows(tx, into, 8, &self.checks, |query, check| {
-            query
-                .bind(check.id)
-                .bind(check.work_order)
-                .bind(check.cause.clone())
-                .bind(check.result.clone())
-                .bind(check.minutes)
-                .bind(check.note.clone())
-                .bind(check.at)
-                .bind(check.staff)
-        })
-        .await?;
-        let into =
-            "insert into finding (id, work_order, instrument, cause, certainty, place, note, comeback_of,
-                comeback_days, withdrawn, at, found_on, staff) values";
-        insert_rows(tx, into, 13, &self.findings, |query, finding| {
-            query
-                .bind(finding.id)
-                .bind(finding.work_order)
-                .bind(finding.instrument)
-                .bind(finding.cause.clone())
-                .bind(finding.certainty.clone())
-                .bind(finding.place.clone())
-                .bind(finding.note.clone())
-                .bind(finding.comeback_of)
-                .bind(finding.comeback_days)
-                .bind(finding.withdrawn)
-                .bind(finding.at)
-                .bind(finding.found_on)
-                .bind(finding.staff)
-        })
-        .await?;
+        Check::insert(tx, &self.checks).await?;
+        Finding::insert(tx, &self.findings).await?;
         insert_rows(tx, step::INSERT, step::COLUMNS, &self.steps, step::bind).await?;
         Part::insert(tx, &self.parts).await?;
-        let into = "insert into approval (id, work_order, decision, said_by, channel, estimate, authorised_limit, at, staff) values";
-        insert_rows(tx, into, 9, &self.approvals, |query, approval| {
-            query
-                .bind(approval.id)
-                .bind(approval.work_order)
-                .bind(approval.decision.clone())
-                .bind(approval.said_by.clone())
-                .bind(approval.channel.clone())
-                .bind(approval.estimate)
-                .bind(approval.authorised_limit)
-                .bind(approval.at)
-                .bind(approval.staff)
-        })
-        .await?;
-        let into = "insert into play_test (id, work_order, result, note, at, staff) values";
-        insert_rows(tx, into, 6, &self.play_tests, |query, test| {
-            query
-                .bind(test.id)
-                .bind(test.work_order)
-                .bind(test.result.clone())
-                .bind(test.note.clone())
-                .bind(test.at)
-                .bind(test.staff)
-        })
-        .await?;
-        let into = "insert into payment (id, work_order, amount, method, at, paid_on, staff) values";
-        insert_rows(tx, into, 7, &self.payments, |query, payment| {
-            query
-                .bind(payment.id)
-                .bind(payment.work_order)
-                .bind(payment.amount)
-                .bind(payment.method.clone())
-                .bind(payment.at)
-                .bind(payment.paid_on)
-                .bind(payment.staff)
-        })
-        .await?;
-        Story::insert(tx, &self.story).await?;
-        Ok(())
+        Approval::insert(tx, &self.approvals).await?;
+        PlayTest::insert(tx, &self.play_tests).await?;
+        Payment::insert(tx, &self.payments).await?;
+        Story::insert(tx, &self.story).await
     }
-}
-
-/// Those who came for the first time, with what they brought and what both are found by.
-async fn customers(tx: &mut Tx, lot: &Lot) -> Result<()> {
-    let into = "insert into customer (id, kind, name, phone, email, note, version, created_at) values";
-    insert_rows(tx, into, 8, &lot.customers, |query, customer| {
-        query
-            .bind(customer.id)
-            .bind(customer.kind.clone())
-            .bind(customer.name.clone())
-            .bind(customer.phone.clone())
-            .bind(customer.email.clone())
-            .bind(customer.note.clone())
-            .bind(customer.version)
-            .bind(customer.created_at)
-    })
-    .await?;
-    let into =
-        "insert into instrument (id, customer, family, size, maker, year_made, year_certainty, serial, marks,
-                version, created_at) values";
-    insert_rows(tx, into, 11, &lot.instruments, |query, instrument| {
-        query
-            .bind(instrument.id)
-            .bind(instrument.customer)
-            .bind(instrument.family.clone())
-            .bind(instrument.size.clone())
-            .bind(instrument.maker.clone())
-            .bind(instrument.year_made)
-            .bind(instrument.year_certainty.clone())
-            .bind(instrument.serial.clone())
-            .bind(instrument.marks.clone())
-            .bind(instrument.version)
-            .bind(instrument.created_at)
-    })
-    .await?;
-    let mut keys: Vec<(String, Uuid, Option<Uuid>)> = Vec::new();
-    for customer in &lot.customers {
-        let found_by = find::customer_keys(&customer.name, &customer.phone, &customer.email);
-        keys.extend(found_by.into_iter().map(|key| (key, customer.id, None)));
-    }
-    for instrument in &lot.instruments {
-        let found_by = instrument.keys().into_iter();
-        keys.extend(found_by.map(|key| (key, instrument.customer, Some(instrument.id))));
-    }
-    let into = "insert into find (key, customer, instrument) values";
-    insert_rows(tx, into, 3, &keys, |query, row| {
-        query.bind(row.0.clone()).bind(row.1).bind(row.2)
-    })
-    .await?;
-    Ok(())
 }

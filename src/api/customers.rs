@@ -87,7 +87,7 @@ pub async fn create(
     let mut problems = Problems::default();
     let customer = call.of.check(&mut problems, "", doing.now);
     problems.settle()?;
-    customer.insert(&mut doing.tx).await?;
+    Customer::insert(&mut doing.tx, std::slice::from_ref(&customer)).await?;
     let told = customer_told(&customer, &who);
     doing.answer(StatusCode::CREATED, customer.version, &told).await
 }

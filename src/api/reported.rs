@@ -76,11 +76,12 @@ pub async fn list(
 ) -> Result<axum::Json<ReportedList>> {
     let shop = Shop::get(&app.db).await?;
     let asked = asked.understand(&shop, &app)?;
-    let now = Report::read(&app, shop.clone(), asked).await?;
+    let now = Report::read(&app, shop, asked).await?;
     let mut items = Vec::new();
     for one in reported::of_span(&app.db, asked).await? {
-        let (kept, was) = reported::as_it_was(&app.db, shop.clone(), asked, one.id).await?;
-        items.push(ReportedAnswer::of(kept, reported::corrected(&was, &now)));
+        let (kept, was) = reported::as_it_was(&app.db, asked, one.id).await?;
+        let corrected = reported::corrected(&now.shop, &was, &now.figures);
+        items.push(ReportedAnswer::of(kept, corrected));
     }
     Ok(axum::Json(ReportedList { items }))
 }

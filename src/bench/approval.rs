@@ -1,5 +1,7 @@
 //! An approval is what the customer said to an estimate: who, how, when, and how far the shop may go from now on.
 
+use std::slice::from_ref;
+
 use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -7,7 +9,7 @@ use uuid::Uuid;
 use crate::act::Act;
 use crate::clock::Moment;
 use crate::counter::order::Move;
-use crate::db::Read;
+use crate::db::{Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
@@ -99,7 +101,7 @@ pub async fn answer(act: &mut Act, new: &NewApproval) -> Result<Approval> {
         at: act.now,
         staff: act.who.staff,
     };
-    approval.insert(act).await?;
+    Approval::insert(&mut act.tx, from_ref(&approval)).await?;
     let estimate = act.shop.money(&approval.estimate);
     let how = channel.map_or("", |channel| channel.1);
     let what = if approved { "said yes to" } else { "said no to" };
@@ -122,23 +124,23 @@ pub async fn decline(act: &mut Act) -> Result<()> {
 }
 
 impl Approval {
-    async fn insert(&self, act: &mut Act) -> Result<()> {
-        act.tx
-            .query(
-                "insert into approval (id, work_order, decision, said_by, channel, estimate, authorised_limit, at, staff)
-                 values ($1, $2, $3, $4, $5, $6, $7, $8, $9)",
-            )
-            .bind(self.id)
-            .bind(self.work_order)
-            .bind(self.decision.clone())
-            .bind(self.said_by.clone())
-            .bind(self.channel.clone())
-            .bind(self.estimate)
-            .bind(self.authorised_limit)
-            .bind(self.at)
-            .bind(self.staff)
-            .execute()
-            .await?;
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, approvals: &[Approval]) -> Result<()> {
+        let into = "insert into approval (id, work_order, decision, said_by, channel, estimate, authorised_limit, at, staff) values";
+        insert_rows(tx, into, 9, approvals, |query, approval| {
+            query
+                .bind(approval.id)
+                .bind(approval.work_order)
+                .bind(approval.decision.clone())
+                .bind(approval.said_by.clone())
+                .bind(approval.channel.clone())
+                .bind(approval.estimate)
+                .bind(approval.authorised_limit)
+                .bind(approval.at)
+                .bind(approval.staff)
+        })
+        .await?;
         Ok(())
     }
 

@@ -1,5 +1,7 @@
 //! A check is a look whether one cause is the one: found, not found, or unclear.
 
+use std::slice::from_ref;
+
 use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -8,7 +10,7 @@ use crate::act::Act;
 use crate::catalogue::cause::Cause;
 use crate::clock::Moment;
 use crate::counter::order::Move;
-use crate::db::{Read, Tx};
+use crate::db::{Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::form::Problems;
 use crate::reports::tally::Cell;
@@ -162,21 +164,7 @@ pub async fn log(act: &mut Act, new: &NewCheck) -> Result<Check> {
         at: act.now,
         staff: act.who.staff,
     };
-    act.tx
-        .query(
-            "insert into cause_check (id, work_order, cause, result, minutes, note, at, staff)
-             values ($1, $2, $3, $4, $5, $6, $7, $8)",
-        )
-        .bind(check.id)
-        .bind(check.work_order)
-        .bind(check.cause.clone())
-        .bind(check.result.clone())
-        .bind(check.minutes)
-        .bind(check.note.clone())
-        .bind(check.at)
-        .bind(check.staff)
-        .execute()
-        .await?;
+    Check::insert(&mut act.tx, from_ref(&check)).await?;
     if let (Some(result), Some(cause)) = (result, cause) {
         act.say(format!("{}: {}", result.1, cause.name));
     }
@@ -196,6 +184,25 @@ pub async fn inspected(act: &mut Act) -> Result<()> {
 }
 
 impl Check {
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, checks: &[Check]) -> Result<()> {
+        let into = "insert into cause_check (id, work_order, cause, result, minutes, note, at, staff) values";
+        insert_rows(tx, into, 8, checks, |query, check| {
+            query
+                .bind(check.id)
+                .bind(check.work_order)
+                .bind(check.cause.clone())
+                .bind(check.result.clone())
+                .bind(check.minutes)
+                .bind(check.note.clone())
+                .bind(check.at)
+                .bind(check.staff)
+        })
+        .await?;
+        Ok(())
+    }
+
     #[must_use]
     pub fn result_words(&self) -> &'static str {
         RESULTS

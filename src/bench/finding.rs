@@ -1,5 +1,7 @@
 //! A finding is a cause that was confirmed on an order, or is suspected, with its place.
 
+use std::slice::from_ref;
+
 use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -8,7 +10,7 @@ use crate::act::Act;
 use crate::catalogue::cause::Cause;
 use crate::clock::{Day, Moment};
 use crate::counter::order::Move;
-use crate::db::Read;
+use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::reports::repaired::{self, Earlier};
@@ -106,7 +108,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
         found_on: act.today,
         staff: act.who.staff,
     };
-    finding.insert(act).await?;
+    Finding::insert(&mut act.tx, from_ref(&finding)).await?;
     if confirmed && standing == 0 {
         finding.tally(act, 1);
         act.teaches = true;
@@ -188,28 +190,29 @@ async fn earlier_repair(act: &mut Act, cause: &str) -> Result<Option<Earlier>> {
 }
 
 impl Finding {
-    async fn insert(&self, act: &mut Act) -> Result<()> {
-        act.tx
-            .query(
-                "insert into finding (id, work_order, instrument, cause, certainty, place, note, comeback_of,
-                 comeback_days, withdrawn, at, found_on, staff)
-                 values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)",
-            )
-            .bind(self.id)
-            .bind(self.work_order)
-            .bind(self.instrument)
-            .bind(self.cause.clone())
-            .bind(self.certainty.clone())
-            .bind(self.place.clone())
-            .bind(self.note.clone())
-            .bind(self.comeback_of)
-            .bind(self.comeback_days)
-            .bind(self.withdrawn)
-            .bind(self.at)
-            .bind(self.found_on)
-            .bind(self.staff)
-            .execute()
-            .await?;
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, findings: &[Finding]) -> Result<()> {
+        let into =
+            "insert into finding (id, work_order, instrument, cause, certainty, place, note, comeback_of,
+            comeback_days, withdrawn, at, found_on, staff) values";
+        insert_rows(tx, into, 13, findings, |query, finding| {
+            query
+                .bind(finding.id)
+                .bind(finding.work_order)
+                .bind(finding.instrument)
+                .bind(finding.cause.clone())
+                .bind(finding.certainty.clone())
+                .bind(finding.place.clone())
+                .bind(finding.note.clone())
+                .bind(finding.comeback_of)
+                .bind(finding.comeback_days)
+                .bind(finding.withdrawn)
+                .bind(finding.at)
+                .bind(finding.found_on)
+                .bind(finding.staff)
+        })
+        .await?;
         Ok(())
     }
 

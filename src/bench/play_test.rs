@@ -1,5 +1,7 @@
 //! A play test: the instrument is played again at the very pitch that buzzed, before anybody calls it ready.
 
+use std::slice::from_ref;
+
 use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -7,7 +9,7 @@ use uuid::Uuid;
 use crate::act::Act;
 use crate::clock::Moment;
 use crate::counter::order::{Move, Stage};
-use crate::db::Read;
+use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
@@ -66,23 +68,29 @@ pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
         at: act.now,
         staff: act.who.staff,
     };
-    act.tx
-        .query(
-            "insert into play_test (id, work_order, result, note, at, staff) values ($1, $2, $3, $4, $5, $6)",
-        )
-        .bind(test.id)
-        .bind(test.work_order)
-        .bind(test.result.clone())
-        .bind(test.note.clone())
-        .bind(test.at)
-        .bind(test.staff)
-        .execute()
-        .await?;
+    PlayTest::insert(&mut act.tx, from_ref(&test)).await?;
     act.say(format!("Played: {}", result.map_or("", |result| result.1)));
     Ok(test)
 }
 
 impl PlayTest {
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, tests: &[PlayTest]) -> Result<()> {
+        let into = "insert into play_test (id, work_order, result, note, at, staff) values";
+        insert_rows(tx, into, 6, tests, |query, test| {
+            query
+                .bind(test.id)
+                .bind(test.work_order)
+                .bind(test.result.clone())
+                .bind(test.note.clone())
+                .bind(test.at)
+                .bind(test.staff)
+        })
+        .await?;
+        Ok(())
+    }
+
     #[must_use]
     pub fn result_words(&self) -> &'static str {
         RESULTS

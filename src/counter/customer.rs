@@ -5,7 +5,7 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::clock::Moment;
-use crate::db::{Db, Read, Tx};
+use crate::db::{Db, Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
@@ -161,31 +161,32 @@ impl Customer {
             .await?)
     }
 
+    /// What they are found by.
+    fn keys(&self) -> Vec<find::Key> {
+        let keys = find::customer_keys(&self.name, &self.phone, &self.email);
+        keys.into_iter().map(|key| (key, self.id, None)).collect()
+    }
+
+    /// Writes those who are new, and what they are found by.
+    ///
     /// # Errors
     /// What the database says.
-    pub async fn insert(&self, tx: &mut Tx) -> Result<()> {
-        tx.query(
-            "insert into customer (id, kind, name, phone, email, note, version, created_at)
-             values ($1, $2, $3, $4, $5, $6, $7, $8)",
-        )
-        .bind(self.id)
-        .bind(self.kind.clone())
-        .bind(self.name.clone())
-        .bind(self.phone.clone())
-        .bind(self.email.clone())
-        .bind(self.note.clone())
-        .bind(self.version)
-        .bind(self.created_at)
-        .execute()
+    pub async fn insert(tx: &mut Tx, customers: &[Customer]) -> Result<()> {
+        let into = "insert into customer (id, kind, name, phone, email, note, version, created_at) values";
+        insert_rows(tx, into, 8, customers, |query, customer| {
+            query
+                .bind(customer.id)
+                .bind(customer.kind.clone())
+                .bind(customer.name.clone())
+                .bind(customer.phone.clone())
+                .bind(customer.email.clone())
+                .bind(customer.note.clone())
+                .bind(customer.version)
+                .bind(customer.created_at)
+        })
         .await?;
-        find::index(
-            tx,
-            &find::customer_keys(&self.name, &self.phone, &self.email),
-            self.id,
-            None,
-            true,
-        )
-        .await
+        let keys: Vec<find::Key> = customers.iter().flat_map(Customer::keys).collect();
+        find::insert(tx, &keys).await
     }
 
     /// Whether it says of them what the other does.
@@ -222,13 +223,6 @@ impl Customer {
                 "Somebody else changed this customer just now. Read it again, then change it.".into(),
             ));
         }
-        find::index(
-            tx,
-            &find::customer_keys(&self.name, &self.phone, &self.email),
-            self.id,
-            None,
-            false,
-        )
-        .await
+        find::replace(tx, self.id, None, &self.keys()).await
     }
 }

@@ -75,33 +75,33 @@ pub fn customer_keys(name: &str, phone: &str, email: &str) -> Vec<String> {
     keys
 }
 
+/// What somebody is found by: a word, the customer, and the instrument if it is one of theirs.
+pub type Key = (String, Uuid, Option<Uuid>);
+
+/// Writes what customers and instruments that are new are found by.
+///
+/// # Errors
+/// What the database says.
+pub async fn insert(tx: &mut Tx, keys: &[Key]) -> Result<()> {
+    let into = "insert into find (key, customer, instrument) values";
+    insert_rows(tx, into, 3, keys, |query, key| {
+        query.bind(key.0.clone()).bind(key.1).bind(key.2)
+    })
+    .await?;
+    Ok(())
+}
+
 /// Writes what a customer, or one instrument of theirs, is found by, instead of what was there.
 ///
 /// # Errors
 /// What the database says.
-pub async fn index(
-    tx: &mut Tx,
-    keys: &[String],
-    customer: Uuid,
-    instrument: Option<Uuid>,
-    fresh: bool,
-) -> Result<()> {
-    if !fresh {
-        tx.query("delete from find where customer = $1 and instrument is not distinct from $2")
-            .bind(customer)
-            .bind(instrument)
-            .execute()
-            .await?;
-    }
-    insert_rows(
-        tx,
-        "insert into find (key, customer, instrument) values",
-        3,
-        keys,
-        |query, key| query.bind(key.clone()).bind(customer).bind(instrument),
-    )
-    .await?;
-    Ok(())
+pub async fn replace(tx: &mut Tx, customer: Uuid, instrument: Option<Uuid>, keys: &[Key]) -> Result<()> {
+    tx.query("delete from find where customer = $1 and instrument is not distinct from $2")
+        .bind(customer)
+        .bind(instrument)
+        .execute()
+        .await?;
+    insert(tx, keys).await
 }
 
 /// The words to look for, at most four; the longest narrows most, so it goes first.

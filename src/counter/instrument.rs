@@ -5,7 +5,7 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::clock::Moment;
-use crate::db::{Read, Tx};
+use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
@@ -192,27 +192,31 @@ impl Instrument {
             .await?)
     }
 
+    /// Writes those that are new, and what they are found by.
+    ///
     /// # Errors
     /// What the database says.
-    pub async fn insert(&self, tx: &mut Tx) -> Result<()> {
-        tx.query(
+    pub async fn insert(tx: &mut Tx, instruments: &[Instrument]) -> Result<()> {
+        let into =
             "insert into instrument (id, customer, family, size, maker, year_made, year_certainty, serial, marks,
-             version, created_at) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
-        )
-        .bind(self.id)
-        .bind(self.customer)
-        .bind(self.family.clone())
-        .bind(self.size.clone())
-        .bind(self.maker.clone())
-        .bind(self.year_made)
-        .bind(self.year_certainty.clone())
-        .bind(self.serial.clone())
-        .bind(self.marks.clone())
-        .bind(self.version)
-        .bind(self.created_at)
-        .execute()
+            version, created_at) values";
+        insert_rows(tx, into, 11, instruments, |query, instrument| {
+            query
+                .bind(instrument.id)
+                .bind(instrument.customer)
+                .bind(instrument.family.clone())
+                .bind(instrument.size.clone())
+                .bind(instrument.maker.clone())
+                .bind(instrument.year_made)
+                .bind(instrument.year_certainty.clone())
+                .bind(instrument.serial.clone())
+                .bind(instrument.marks.clone())
+                .bind(instrument.version)
+                .bind(instrument.created_at)
+        })
         .await?;
-        find::index(tx, &self.keys(), self.customer, Some(self.id), true).await
+        let keys: Vec<find::Key> = instruments.iter().flat_map(Instrument::keys).collect();
+        find::insert(tx, &keys).await
     }
 
     /// Whether it says of it what the other does.
@@ -251,16 +255,17 @@ impl Instrument {
                 "Somebody else changed this instrument just now. Read it again, then change it.".into(),
             ));
         }
-        find::index(tx, &self.keys(), self.customer, Some(self.id), false).await
+        find::replace(tx, self.customer, Some(self.id), &self.keys()).await
     }
 
     /// What it is found by: the words of its maker, and its serial.
     #[must_use]
-    pub fn keys(&self) -> Vec<String> {
+    fn keys(&self) -> Vec<find::Key> {
         let mut keys = find::words(&self.maker);
         keys.extend(find::words(&self.serial));
         keys.sort();
         keys.dedup();
-        keys
+        let of = |key| (key, self.customer, Some(self.id));
+        keys.into_iter().map(of).collect()
     }
 }

@@ -1,6 +1,7 @@
 //! Intake: an instrument is taken in, with who brought it, what is heard, and what stays here.
 
 use std::collections::BTreeMap;
+use std::slice::from_ref;
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -151,10 +152,10 @@ pub async fn take_in(
         ));
     };
     if new_customer {
-        customer.insert(&mut tx).await?;
+        Customer::insert(&mut tx, from_ref(&customer)).await?;
     }
     if new_instrument {
-        instrument.insert(&mut tx).await?;
+        Instrument::insert(&mut tx, from_ref(&instrument)).await?;
     }
     (order.customer, order.instrument) = (customer.id, instrument.id);
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);

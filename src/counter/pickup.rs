@@ -1,5 +1,7 @@
 //! Pickup: the instrument goes home, with what is owed, what was paid, and who took it.
 
+use std::slice::from_ref;
+
 use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -9,7 +11,7 @@ use crate::bench::estimate::{self, Bill, Line};
 use crate::bench::step;
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Move, Stage};
-use crate::db::Read;
+use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
@@ -23,6 +25,26 @@ pub struct Payment {
     pub at: Moment,
     pub paid_on: Day,
     pub staff: Option<Uuid>,
+}
+
+impl Payment {
+    /// # Errors
+    /// What the database says.
+    pub async fn insert(tx: &mut Tx, payments: &[Payment]) -> Result<()> {
+        let into = "insert into payment (id, work_order, amount, method, at, paid_on, staff) values";
+        insert_rows(tx, into, 7, payments, |query, payment| {
+            query
+                .bind(payment.id)
+                .bind(payment.work_order)
+                .bind(payment.amount)
+                .bind(payment.method.clone())
+                .bind(payment.at)
+                .bind(payment.paid_on)
+                .bind(payment.staff)
+        })
+        .await?;
+        Ok(())
+    }
 }
 
 #[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
@@ -147,19 +169,7 @@ async fn take(act: &mut Act, amount: i64, method: &str, open: Money, field: &str
         paid_on: act.today,
         staff: act.who.staff,
     };
-    act.tx
-        .query(
-            "insert into payment (id, work_order, amount, method, at, paid_on, staff) values ($1, $2, $3, $4, $5, $6, $7)",
-        )
-        .bind(payment.id)
-        .bind(payment.work_order)
-        .bind(payment.amount)
-        .bind(payment.method.clone())
-        .bind(payment.at)
-        .bind(payment.paid_on)
-        .bind(payment.staff)
-        .execute()
-        .await?;
+    Payment::insert(&mut act.tx, from_ref(&payment)).await?;
     act.counts
         .money(act.today.month(), &format!("taken_{method}"), payment.amount, 1);
     let paid = act.shop.money(&payment.amount);

@@ -17,7 +17,7 @@ use crate::clock::Day;
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
 use crate::counter::tag;
-use crate::db::Db;
+use crate::db::{Db, Record};
 use crate::error::Result;
 use crate::form::Problems;
 
@@ -79,6 +79,11 @@ struct VisitRow {
     tag: String,
 }
 
+/// The next rows of a statement that reads on after an id, so many at once.
+async fn page<T: Record>(db: &Db, sql: &'static str, after: Uuid) -> Result<Vec<T>> {
+    Ok(db.read(sql).bind(after).bind(PAGE).all().await?)
+}
+
 impl Known {
     /// Begins with the lines that were brought in before.
     ///
@@ -88,12 +93,12 @@ impl Known {
         let mut known = Known::default();
         let mut after = Uuid::nil();
         loop {
-            let page: Vec<(Uuid, Uuid)> = db
-                .read("select work_order, line from old_book where work_order > $1 order by work_order limit $2")
-                .bind(after)
-                .bind(PAGE)
-                .all()
-                .await?;
+            let page: Vec<(Uuid, Uuid)> = page(
+                db,
+                "select work_order, line from old_book where work_order > $1 order by work_order limit $2",
+                after,
+            )
+            .await?;
             let Some(last) = page.last() else {
                 return Ok(known);
             };
@@ -235,12 +240,12 @@ impl Known {
         let mut after = Uuid::nil();
         let mut things: HashMap<Uuid, usize> = HashMap::new();
         while !people.is_empty() {
-            let page: Vec<Instrument> = db
-                .read("select * from instrument where id > $1 order by id limit $2")
-                .bind(after)
-                .bind(PAGE)
-                .all()
-                .await?;
+            let page: Vec<Instrument> = page(
+                db,
+                "select * from instrument where id > $1 order by id limit $2",
+                after,
+            )
+            .await?;
             let Some(last) = page.last() else {
                 break;
             };
@@ -261,12 +266,12 @@ impl Known {
     async fn find_visits(&mut self, db: &Db, things: &HashMap<Uuid, usize>) -> Result<()> {
         let mut after = Uuid::nil();
         while !things.is_empty() {
-            let page: Vec<VisitRow> = db
-                .read("select id, instrument, received_on, tag from work_order where id > $1 order by id limit $2")
-                .bind(after)
-                .bind(PAGE)
-                .all()
-                .await?;
+            let page: Vec<VisitRow> = page(
+                db,
+                "select id, instrument, received_on, tag from work_order where id > $1 order by id limit $2",
+                after,
+            )
+            .await?;
             let Some(last) = page.last() else {
                 break;
             };

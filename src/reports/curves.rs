@@ -261,11 +261,7 @@ mod tests {
     use super::*;
 
     fn watched(left: &[(i64, u64, u64)]) -> Watched {
-        let mut watched = Watched::default();
-        for &(day, back, lost) in left {
-            watched.add(day, back, lost);
-        }
-        watched
+        left.iter().copied().collect()
     }
 
     #[test]

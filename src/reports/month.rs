@@ -107,19 +107,16 @@ impl MonthPage {
                 address: format!("{}&reported={}", now.address(asked.span), kept.id),
             })
             .collect();
-        self.report = Some(match of {
-            Some(id) => {
-                let (kept, was) = reported::as_it_was(&app.db, shop.clone(), asked, id).await?;
-                self.corrected = reported::corrected(&was, &now);
-                if reported.is_empty() {
-                    now
-                } else {
-                    self.as_it_was = Some(words(&kept));
-                    was
-                }
+        let mut shown = now;
+        if let Some(id) = of {
+            let (kept, was) = reported::as_it_was(&app.db, asked, id).await?;
+            self.corrected = reported::corrected(&shop, &was, &shown.figures);
+            if !reported.is_empty() {
+                self.as_it_was = Some(words(&kept));
+                shown = Report::new(asked, shop.today(kept.kept_at), shop, was);
             }
-            None => now,
-        });
+        }
+        self.report = Some(shown);
         Ok(())
     }
 }

@@ -64,11 +64,6 @@ impl Grid {
     }
 
     #[must_use]
-    pub fn of_season(&self, season: Season) -> i64 {
-        self.0.iter().map(|band| band[season as usize]).sum()
-    }
-
-    #[must_use]
     pub fn all(&self) -> i64 {
         self.0.iter().flatten().sum()
     }

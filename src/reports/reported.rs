@@ -13,6 +13,7 @@ use crate::staff::Who;
 
 use super::ask::Asked;
 use super::report::{Figures, Report};
+use super::takings::total;
 
 /// As it is kept, without its figures: many may be listed.
 #[derive(Clone, Debug, FromRow)]
@@ -103,11 +104,11 @@ pub async fn of_span(db: &Db, asked: Asked) -> Result<Vec<Reported>> {
         .await?)
 }
 
-/// The report of a span as it was kept.
+/// The figures of a span as they were kept.
 ///
 /// # Errors
 /// Not found, or what the database says.
-pub async fn as_it_was(db: &Db, shop: Shop, asked: Asked, id: Uuid) -> Result<(Reported, Report)> {
+pub async fn as_it_was(db: &Db, asked: Asked, id: Uuid) -> Result<(Reported, Figures)> {
     let kept: WithFigures = db
         .read(
             "select id, kept_at, name, figures from reported where id = $1 and from_month = $2 and to_month = $3
@@ -120,9 +121,8 @@ pub async fn as_it_was(db: &Db, shop: Shop, asked: Asked, id: Uuid) -> Result<(R
         .optional()
         .await?
         .ok_or(Error::NotFound)?;
-    let figures: Figures = serde_json::from_str(&kept.figures).map_err(Error::fault)?;
-    let today = shop.today(kept.kept_at);
-    Ok((kept.without_figures(), Report::new(asked, today, shop, figures)))
+    let figures = serde_json::from_str(&kept.figures).map_err(Error::fault)?;
+    Ok((kept.without_figures(), figures))
 }
 
 impl WithFigures {
@@ -135,45 +135,36 @@ impl WithFigures {
     }
 }
 
-/// What is not any more as it was reported.
+/// What is not any more as it was reported; amounts are said in the shop's money.
 #[must_use]
-pub fn corrected(was: &Report, is: &Report) -> Vec<Corrected> {
+pub fn corrected(shop: &Shop, was: &Figures, is: &Figures) -> Vec<Corrected> {
     let mut all = Vec::new();
-    let mut compare = |what: String, was: String, is: String| {
+    let mut compare = |what: &str, of: &dyn Fn(&Figures) -> String| {
+        let (was, is) = (of(was), of(is));
         if was != is {
+            let what = what.to_owned();
             all.push(Corrected { what, was, is });
         }
     };
     let orders = |n: i64| crate::words::grouped(n.max(0).unsigned_abs());
-    compare(
-        "Inspected".to_owned(),
-        orders(was.figures.recurrence.inspected.all()),
-        orders(is.figures.recurrence.inspected.all()),
-    );
-    let confirmed = |report: &Report, cause: &str| {
-        let causes = &report.figures.recurrence.causes;
-        let found = causes.iter().find(|confirmed| confirmed.cause == cause);
-        found.map_or(0, |confirmed| confirmed.orders.all())
-    };
-    let both = was
-        .figures
-        .recurrence
-        .causes
+    compare("Inspected", &|figures| orders(figures.recurrence.inspected.all()));
+    let mut causes: Vec<&String> = [was, is]
         .iter()
-        .chain(&is.figures.recurrence.causes);
-    let mut causes: Vec<&String> = both.map(|confirmed| &confirmed.cause).collect();
+        .flat_map(|figures| figures.recurrence.causes.iter().map(|confirmed| &confirmed.cause))
+        .collect();
     causes.sort_unstable();
     causes.dedup();
     for cause in causes {
-        compare(
-            is.figures.names.of(cause),
-            orders(confirmed(was, cause)),
-            orders(confirmed(is, cause)),
-        );
+        compare(&is.names.of(cause), &|figures| {
+            let mut causes = figures.recurrence.causes.iter();
+            let found = causes.find(|confirmed| confirmed.cause == *cause);
+            orders(found.map_or(0, |confirmed| confirmed.orders.all()))
+        });
     }
-    let comebacks = |report: &Report| orders(report.figures.takings.all_comebacks());
-    compare("Comebacks".to_owned(), comebacks(was), comebacks(is));
-    compare("Charged".to_owned(), was.all_charged(), is.all_charged());
-    compare("Taken".to_owned(), was.all_taken(), is.all_taken());
+    compare("Comebacks", &|figures| orders(figures.takings.all_comebacks()));
+    compare("Charged", &|figures| {
+        shop.money(&total(&figures.takings.charged()))
+    });
+    compare("Taken", &|figures| shop.money(&total(&figures.takings.taken())));
     all
 }

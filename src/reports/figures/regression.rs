@@ -47,7 +47,6 @@ impl Group {
 /// What was fitted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fit {
-    width: usize,
     coefficients: Row,
     covariance: Square,
     /// Up to a constant that is the same for every fit of the same counts.
@@ -68,11 +67,6 @@ impl Fit {
     #[must_use]
     pub fn standard_error(&self, at: usize) -> f64 {
         self.covariance[at][at].max(0.0).sqrt()
-    }
-
-    #[must_use]
-    pub fn width(&self) -> usize {
-        self.width
     }
 }
 
@@ -137,7 +131,6 @@ pub fn fit(family: Family, width: usize, groups: &[Group]) -> Option<Fit> {
         if moved < 1e-10 {
             let (information, _) = weigh(family, width, &groups, &at);
             return Some(Fit {
-                width,
                 coefficients: at,
                 covariance: inverse(width, information)?,
                 log_likelihood: before,

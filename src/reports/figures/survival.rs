@@ -101,6 +101,17 @@ impl Watched {
     }
 }
 
+/// A day, how many came back on it, and how many were seen no further.
+impl FromIterator<(i64, u64, u64)> for Watched {
+    fn from_iter<I: IntoIterator<Item = (i64, u64, u64)>>(left: I) -> Watched {
+        let mut watched = Watched::default();
+        for (day, back, lost) in left {
+            watched.add(day, back, lost);
+        }
+        watched
+    }
+}
+
 impl Curve {
     /// E. L. Kaplan and P. Meier, J. Am. Stat. Assoc. 53 (1958) 457-481: on a day on which d of n came back, the share
     /// that has not is multiplied by 1 - d/n. Those seen no further than a day count as watched on it.
@@ -268,11 +279,7 @@ mod tests {
     use super::*;
 
     fn watched(left: &[(i64, u64, u64)]) -> Watched {
-        let mut watched = Watched::default();
-        for &(day, back, lost) in left {
-            watched.add(day, back, lost);
-        }
-        watched
+        left.iter().copied().collect()
     }
 
     #[test]
