@@ -211,7 +211,9 @@ impl Years {
         &self.0
     }
 
-    fn of(&self, spans: Vec<Span>) -> Vec<(Span, Totals)> {
+    /// The totals of some spans that lie in these years.
+    #[must_use]
+    pub fn of(&self, spans: Vec<Span>) -> Vec<(Span, Totals)> {
         spans.into_iter().map(|span| (span, self.totals(span))).collect()
     }
 
@@ -225,6 +227,14 @@ impl Years {
 }
 
 /// The same months of earlier years, latest first, back to the first that the shop counted in.
+#[must_use]
+pub fn earlier_spans(span: Span, reach: Span) -> Vec<Span> {
+    span.earlier()
+        .take_while(|before| before.to >= reach.from)
+        .collect()
+}
+
+/// The same months of earlier years, latest first, with their totals.
 ///
 /// # Errors
 /// What the database says.
@@ -232,10 +242,7 @@ pub async fn earlier(db: &Db, span: Span, family: &str) -> Result<Vec<(Span, Tot
     let Some(reach) = counted::reach(db).await? else {
         return Ok(Vec::new());
     };
-    let spans: Vec<Span> = span
-        .earlier()
-        .take_while(|before| before.to >= reach.from)
-        .collect();
+    let spans = earlier_spans(span, reach);
     let Some(oldest) = spans.last() else {
         return Ok(Vec::new());
     };

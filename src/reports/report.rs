@@ -133,10 +133,18 @@ impl Report {
             last_years(span, reach)
         };
         let (first, last) = drawn.years();
+        let before = reach.map_or(Vec::new(), |reach| recurrence::earlier_spans(span, reach));
+        let oldest = before.last().map_or(first, |oldest| oldest.from.year());
         let years = if drawn.by_year {
             Years::read(db, family, (first, last), leader).await?
         } else {
-            Years::read(db, family, (first.min(year_span.from.year()), last), "").await?
+            let first = first.min(oldest).min(year_span.from.year());
+            Years::read(db, family, (first, last), "").await?
+        };
+        let earlier = if drawn.by_year {
+            recurrence::earlier(db, span, family).await?
+        } else {
+            years.of(before)
         };
         let of_figures = Calendar::of_figures(&figures, shop.seasons());
         let over_year = if drawn.by_year {
@@ -156,7 +164,7 @@ impl Report {
         };
         let course = drawn.course(&years, leader, year_span);
         let figures = Figures {
-            earlier: recurrence::earlier(db, span, family).await?,
+            earlier,
             takings: Takings::read(db, span).await?,
             every_family,
             names: Names::of_causes(db).await?,
