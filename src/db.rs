@@ -354,6 +354,18 @@ impl Tx {
         )
     }
 
+    /// As [`Db::analyze`], in the middle of writing much; SQLite would have its readers plan anew for it, and takes the order
+    /// of a cross join as it is written.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub async fn analyze(&mut self) -> sqlx::Result<()> {
+        match self {
+            Tx::Sqlite(_) => Ok(()),
+            Tx::Postgres(tx) => tx.execute("analyze").await.map(drop),
+        }
+    }
+
     /// Keeps all of it.
     ///
     /// # Errors

@@ -10,12 +10,24 @@ use crate::reports::repaired;
 use crate::reports::tally::Counts;
 
 /// Writes on each confirmed finding of these instruments which visit it is a comeback of, and counts those within the
-/// window.
+/// window. Where there are `many`, the database is told to look how many.
 ///
 /// # Errors
 /// What the database says.
-pub async fn find(tx: &mut Tx, brought_at: Moment, window: i64, counts: &mut Counts) -> Result<()> {
+pub async fn find(
+    tx: &mut Tx,
+    brought_at: Moment,
+    window: i64,
+    many: bool,
+    counts: &mut Counts,
+) -> Result<()> {
+    if many {
+        tx.analyze().await?;
+    }
     repaired(tx, brought_at).await?;
+    if many {
+        tx.analyze().await?;
+    }
     // The cross join has SQLite begin with what was brought, of which it knows no number in a fresh shop.
     tx.query(
         "update finding set comeback_of = (
@@ -72,9 +84,7 @@ async fn repaired(tx: &mut Tx, brought_at: Moment) -> Result<()> {
         let Some(&(last,)) = page.last() else {
             return Ok(());
         };
-        for (instrument,) in page {
-            repaired::keep(tx, instrument).await?;
-        }
+        repaired::keep_between(tx, after, last).await?;
         after = last;
     }
 }

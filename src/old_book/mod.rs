@@ -304,9 +304,10 @@ async fn write<R: Read, F: Fn() -> std::io::Result<R>>(
     }
     writing.flush(&mut tx).await?;
     (done.customers, done.instruments) = (writing.customers, writing.instruments);
-    writing.end(&mut tx, shop).await?;
+    let many = done.taken >= MANY;
+    writing.end(&mut tx, shop, many).await?;
     tx.commit().await?;
-    if done.taken >= MANY {
+    if many {
         db.analyze().await?;
     }
     Ok(())
@@ -326,9 +327,9 @@ impl Writing<'_> {
     }
 
     /// The counts: comebacks, what was taught, and all that the reports keep.
-    async fn end(self, tx: &mut Tx, shop: &Shop) -> Result<()> {
+    async fn end(self, tx: &mut Tx, shop: &Shop, many: bool) -> Result<()> {
         let mut counts = self.sums.counts();
-        comebacks::find(tx, self.now, shop.comeback_days, &mut counts).await?;
+        comebacks::find(tx, self.now, shop.comeback_days, many, &mut counts).await?;
         if self.taught > 0 {
             // None of these is scored: nothing was ranked when it came in.
             let (lessons,): (i64,) = tx

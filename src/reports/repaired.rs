@@ -6,6 +6,8 @@
 //! a job without a name. It is **back** on the day on which the next visit was received on which the same cause was
 //! confirmed on this instrument, not before the day of the pickup.
 
+use std::collections::HashSet;
+
 use sqlx::FromRow;
 use uuid::Uuid;
 
@@ -17,7 +19,7 @@ use super::age::AgeBand;
 use super::recount::{Amiss, Counted, PAGE, Recount};
 
 /// One cause, repaired on one order.
-#[derive(Clone, Debug, PartialEq, Eq, FromRow)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, FromRow)]
 pub struct Repaired {
     pub work_order: Uuid,
     pub instrument: Uuid,
@@ -53,20 +55,24 @@ struct Due {
 }
 
 /// Every step that may be the main one, the main one of each order and cause first.
+///
+/// The cross joins have SQLite begin with the findings that are meant, and the sum with nothing has PostgreSQL not begin with
+/// all that was ever collected: neither knows how much there is in a shop that filled up today.
 macro_rules! due {
     ($which:literal) => {
         concat!(
             "select o.id as work_order, o.instrument, f.cause, i.family, i.year_made, coalesce(s.job, '') as job,
              s.done_by as technician, o.received_on, o.collected_on,
-             (select min(n.received_on) from finding g join work_order n on n.id = g.work_order
-              where g.instrument = f.instrument and g.cause = f.cause and g.certainty = 'confirmed' and not g.withdrawn
+             (select min(n.received_on) from finding g cross join work_order n
+              where n.id = g.work_order and g.instrument = f.instrument and g.cause = f.cause
+              and g.certainty = 'confirmed' and not g.withdrawn
               and n.received_at > o.received_at and n.received_on >= o.collected_on) as back_on,
              case when w.gone_on >= o.collected_on then w.gone_on end as gone_on
-             from finding f join work_order o on o.id = f.work_order join instrument i on i.id = o.instrument
-             left join gone w on w.instrument = o.instrument
-             join repair_step s on s.work_order = o.id and s.done_at is not null
-              and (s.finding is null or s.finding = f.id)
-             where f.certainty = 'confirmed' and not f.withdrawn and o.stage = 'collected' and ",
+             from finding f cross join work_order o cross join instrument i left join gone w on w.instrument = i.id
+             cross join repair_step s
+             where o.id = f.work_order and i.id = o.instrument and s.work_order = o.id and s.done_at is not null
+             and (s.finding is null or s.finding = f.id)
+             and f.certainty = 'confirmed' and not f.withdrawn and o.stage || '' = 'collected' and ",
             $which,
             " order by o.id, f.cause, case when s.finding is null then 1 else 0 end, s.actual_minutes desc,
              s.position, s.id"
@@ -132,20 +138,36 @@ pub async fn begin(tx: &mut Tx, instrument: Uuid) -> Result<()> {
 /// What the database says.
 pub async fn keep(tx: &mut Tx, instrument: Uuid) -> Result<()> {
     let due = tx.query(due!("f.instrument = $1")).bind(instrument).all().await?;
-    let due = mains(due);
-    let kept: Vec<Repaired> = tx
-        .query("select * from repaired where instrument = $1 order by work_order, cause")
-        .bind(instrument)
-        .all()
-        .await?;
-    for was in kept.iter().filter(|was| !due.contains(was)) {
+    let kept = tx
+        .query("select * from repaired where instrument = $1")
+        .bind(instrument);
+    let kept = kept.all().await?;
+    settle(tx, &mains(due), &kept).await
+}
+
+/// As [`keep`], for every instrument after one and up to another, which are not so many that they are too many at once.
+///
+/// # Errors
+/// What the database says.
+pub async fn keep_between(tx: &mut Tx, after: Uuid, last: Uuid) -> Result<()> {
+    let due = tx.query(due!("f.instrument > $1 and f.instrument <= $2"));
+    let due = due.bind(after).bind(last).all().await?;
+    let kept = tx.query("select * from repaired where instrument > $1 and instrument <= $2");
+    let kept = kept.bind(after).bind(last).all().await?;
+    settle(tx, &mains(due), &kept).await
+}
+
+/// Takes away what is not due, and adds what is not kept.
+async fn settle(tx: &mut Tx, due: &[Repaired], kept: &[Repaired]) -> Result<()> {
+    let (is, was): (HashSet<_>, HashSet<_>) = (due.iter().collect(), kept.iter().collect());
+    for gone in kept.iter().filter(|row| !is.contains(row)) {
         tx.query("delete from repaired where work_order = $1 and cause = $2")
-            .bind(was.work_order)
-            .bind(was.cause.clone())
+            .bind(gone.work_order)
+            .bind(gone.cause.clone())
             .execute()
             .await?;
     }
-    let new: Vec<Repaired> = due.into_iter().filter(|is| !kept.contains(is)).collect();
+    let new: Vec<Repaired> = due.iter().filter(|row| !was.contains(row)).cloned().collect();
     insert(tx, &new).await
 }
 
@@ -257,7 +279,7 @@ pub async fn recount(tx: &mut Tx) -> Result<Recount> {
         let Some(&(last,)) = page.last() else {
             return Ok(all);
         };
-        let due = tx.query(due!("o.id > $1 and o.id <= $2"));
+        let due = tx.query(due!("f.work_order > $1 and f.work_order <= $2"));
         let due = mains(due.bind(after).bind(last).all().await?);
         let kept: Vec<Repaired> = tx
             .query("select * from repaired where work_order > $1 and work_order <= $2")
