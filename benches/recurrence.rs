@@ -1,12 +1,18 @@
-//! The recurrence report beside a plain GROUP BY of orders and findings on the same database in the same run, and findings
-//! with their counts kept beside findings without.
+//! The recurrence report beside a plain GROUP BY of orders and findings on the same database and beside DuckDB on the same
+//! rows, the comebacks of all time, and findings with their counts kept beside findings without: in one run.
 //!
 //! `cargo bench --bench recurrence` fills an invented shop of 100,000 orders, or of as many as `PURFLE_BENCH_ORDERS` says
-//! ("100000,1000000"), on SQLite, and on PostgreSQL where `PURFLE_TEST_POSTGRES` names a server, and prints two tables.
+//! ("100000,1000000"), on SQLite, and on PostgreSQL where `PURFLE_TEST_POSTGRES` names a server, and prints a table. DuckDB
+//! takes part where it is installed in `target/tools/duckdb`: a virtual environment of Python with what
+//! `benches/recurrence/requirements.txt` says.
 
+#[path = "recurrence/back.rs"]
+mod back;
 #[path = "service/client.rs"]
 #[expect(dead_code, reason = "the other bench compares bodies too")]
 mod client;
+#[path = "recurrence/duck.rs"]
+mod duck;
 #[path = "recurrence/keeping.rs"]
 mod keeping;
 #[path = "service/place.rs"]
@@ -15,10 +21,12 @@ mod place;
 #[path = "recurrence/plain.rs"]
 mod plain;
 
+use std::fmt::{self, Display, Formatter};
 use std::future::Future;
 use std::time::{Duration, Instant};
 
 use client::Client;
+use duck::Duck;
 use place::{Place, open};
 use purfle::clock::YearMonth;
 use purfle::demo::chance::Chance;
@@ -29,6 +37,9 @@ use purfle::reports::span::Span;
 const FAMILIES: [&str; 5] = ["", "violin", "viola", "cello", "bass"];
 /// So many spans of each kind, taken at random.
 const SPANS: usize = 40;
+
+const HEAD: &str = "| database | orders | what | figures, ms: median, worst | GROUP BY, ms | ours to it | DuckDB, ms | ours to it \
+                    | page, ms: median, worst |";
 
 fn main() {
     // `cargo test --benches` only wants to know that it starts.
@@ -45,12 +56,13 @@ fn main() {
         .build()
         .expect("a runtime");
     runtime.block_on(async {
-        println!("| database | orders | span | figures, ms: median, worst | plain GROUP BY, ms | ratio | page, ms: median, worst |");
-        println!("|---|---|---|---|---|---|---|");
+        println!("{HEAD}");
+        println!("|---|---|---|---|---|---|---|---|---|");
         for orders in sizes {
             for postgres in [false, true] {
                 if let Some(place) = open(orders, postgres).await {
                     reads(&place).await;
+                    back::measure(&place).await;
                     keeping::measure(&place).await;
                     place.close().await;
                 }
@@ -83,14 +95,16 @@ async fn reads(place: &Place) {
     let (db, seasons) = (&place.app.db, Seasons::northern());
     let mut client = Client::connect(place.port).await;
     let head = format!("cookie: {}\r\n", place.cookie);
+    let mut duck = Duck::open(db).await;
     for (name, span) in KINDS {
         let mut chance = Chance::of(1, name, 0);
-        let (mut ours, mut plain, mut page) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut ours, mut plain, mut ducks, mut page) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for which in 0..SPANS {
             let (span, family) = (span(&mut chance), chance.pick(&FAMILIES));
             let (ms, figures) = timed(Recurrence::read(db, span, family, &seasons)).await;
             let figures = figures.expect("figures");
             ours.push(ms);
+            ducks.extend(duck.as_mut().map(|duck| duck.ask(span, family, &figures)));
             let path = format!("/month?{}&family={family}", span.query());
             let (ms, status) = timed(client.send("GET", &path, &head, "")).await;
             assert_eq!(status, 200, "the page is there");
@@ -102,19 +116,46 @@ async fn reads(place: &Place) {
                 plain.push(ms);
             }
         }
-        let plain = median(&mut plain);
-        let (median, worst) = (median(&mut ours), ours[ours.len() - 1]);
-        let (page, page_worst) = (self::median(&mut page), page[page.len() - 1]);
+        let (ours, plain) = (Times::of(ours), Times::of(plain));
+        let beside = if ducks.is_empty() {
+            " | ".to_owned()
+        } else {
+            let duck = Times::of(ducks).median;
+            format!("{duck:.2} | {:.2}", ours.median / duck)
+        };
         println!(
-            "| {} | {} | {name} | {median:.2}, {worst:.2} | {plain:.1} | {:.4} | {page:.2}, {page_worst:.2} |",
+            "| {} | {} | {name} | {ours} | {:.1} | {:.4} | {beside} | {} |",
             place.kind(),
             place.orders,
-            median / plain
+            plain.median,
+            ours.median / plain.median,
+            Times::of(page),
         );
     }
 }
 
-async fn timed<T>(what: impl Future<Output = T>) -> (f64, T) {
+/// The middle one of several times and the worst, in milliseconds.
+pub struct Times {
+    pub median: f64,
+    worst: f64,
+}
+
+impl Times {
+    pub fn of(mut times: Vec<f64>) -> Times {
+        Times {
+            median: median(&mut times),
+            worst: times[times.len() - 1],
+        }
+    }
+}
+
+impl Display for Times {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        write!(f, "{:.2}, {:.2}", self.median, self.worst)
+    }
+}
+
+pub async fn timed<T>(what: impl Future<Output = T>) -> (f64, T) {
     let start = Instant::now();
     let done = what.await;
     (ms(start.elapsed()), done)

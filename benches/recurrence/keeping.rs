@@ -1,4 +1,4 @@
-//! What keeping the counts costs: an intake and a finding on it, with the counts kept and without.
+//! What keeping the counts costs: an intake and a finding on it, with all that the reports keep and without.
 
 use std::time::{Duration, Instant};
 
@@ -58,7 +58,7 @@ pub async fn measure(place: &Place) {
         .map(|(with, without)| with / without)
         .collect();
     println!(
-        "| {} | {} | intake and finding, a second, with the counts and without | {:.0} | {:.0} | {:.2} | |",
+        "| {} | {} | intake and finding, a second, with the counts and without | {:.0} | {:.0} | {:.2} | | | |",
         place.kind(),
         place.orders,
         median(&mut with),
@@ -92,6 +92,7 @@ async fn round(place: &Place, who: &Who, known: &[Known], keep: bool) -> f64 {
                     finding::log(&mut act, &found).await.expect("a finding");
                     if !keep {
                         act.counts = Counts::default();
+                        act.repairs = false;
                     }
                     act.then("/").await.expect("kept");
                     done += 1;
