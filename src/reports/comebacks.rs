@@ -120,8 +120,8 @@ macro_rules! sql {
             ended: concat!(
                 "with ended as materialized (select ",
                 $key,
-                " as key, cast(collected_on as text) || ' ' || coalesce(cast(back_on as text), '-') || ' '
-                 || coalesce(cast(gone_on as text), '-') || ' ' || cast(month as text) as one from repaired
+                " as key, cast(((collected_on * 65536 + coalesce(back_on - collected_on + 1, 0)) * 65536
+                 + coalesce(gone_on - collected_on + 1, 0)) * 12 + month as text) as one from repaired
                  where (back_on is not null or gone_on is not null) and +collected_on <= $1 and ",
                 $which,
                 ") select key, string_agg(one, ' ') as packed from ended group by key"
@@ -144,6 +144,30 @@ static SQL: [[Sql; 2]; 5] = [
     both!("month"),
     both!("technician"),
 ];
+
+/// A repair whose watch ended, with the days counted from 1970.
+struct Ended {
+    home_on: i64,
+    back: Option<i64>,
+    gone: Option<i64>,
+    /// In which it was received, 0 for January.
+    month: i64,
+}
+
+impl Ended {
+    /// As the statement made one number of it; both days are kept as days after the pickup, 0 for none.
+    fn of(one: i64) -> Ended {
+        let (rest, month) = (one / 12, one % 12);
+        let home_on = rest / 65536 / 65536;
+        let after = |days: i64| (days > 0).then(|| home_on + days - 1);
+        Ended {
+            home_on,
+            back: after(rest / 65536 % 65536),
+            gone: after(rest % 65536),
+            month,
+        }
+    }
+}
 
 /// What each key holds.
 #[derive(Debug, Default)]
@@ -243,10 +267,13 @@ impl Group {
         days.sort_unstable(); // mostly they come in order
         let runs = days.chunk_by(|one, other| one == other);
         let mut home: BTreeMap<i64, u64> = runs.map(|run| (run[0], run.iter().map(|_| 1).sum())).collect();
-        let mut words = packed.ended.split(' ');
-        let mut number = || words.next().map(|word| word.parse::<i64>().ok());
-        while let (Some(Some(home_on)), Some(back), Some(gone), Some(Some(month))) =
-            (number(), number(), number(), number())
+        let ended = packed.ended.split(' ').filter_map(|word| word.parse().ok());
+        for Ended {
+            home_on,
+            back,
+            gone,
+            month,
+        } in ended.map(Ended::of)
         {
             let known = |day: Option<i64>| day.filter(|day| *day <= as_of.0);
             let (back, gone) = (known(back), known(gone));
