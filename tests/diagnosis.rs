@@ -250,15 +250,14 @@ fn the_owner_says_how_often_a_look_misses_a_cause() {
         let owner = shop.program("owner").await;
         let kept = owner.get(path).await;
         assert_eq!(kept.json["check_misses"], Value::Null);
-        // A look at another is taken for this one once in a hundred (`rank::FOUND_WRONGLY`).
-        assert!((not_this(&shop, "nut_loose").await - 0.15 / 0.99).abs() < 1e-9);
+        assert!((not_this(&shop, "nut_loose").await - 0.15).abs() < 1e-9);
         let more = json!({"check_misses": 60});
         let said = owner.patch(path, &kept.etag(), &more).await;
         assert_eq!(
             (said.status.as_u16(), &said.json["check_misses"]),
             (200, &json!(60))
         );
-        assert!((not_this(&shop, "nut_loose").await - 0.6 / 0.99).abs() < 1e-9);
+        assert!((not_this(&shop, "nut_loose").await - 0.6).abs() < 1e-9);
         let page = shop
             .sign_in("bench")
             .await
@@ -275,7 +274,7 @@ fn the_owner_says_how_often_a_look_misses_a_cause() {
         }
         let usual = json!({"check_misses": null});
         owner.patch(path, &said.etag(), &usual).await;
-        assert!((not_this(&shop, "nut_loose").await - 0.15 / 0.99).abs() < 1e-9);
+        assert!((not_this(&shop, "nut_loose").await - 0.15).abs() < 1e-9);
     });
 }
 

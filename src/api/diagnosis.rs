@@ -68,7 +68,8 @@ pub struct Diagnosis {
     none_of_these: f64,
     /// The questions not answered yet, the one that tells most a minute first.
     questions: Vec<Worth>,
-    /// The minutes to expect until it is found, looking in the order of `next`.
+    /// The minutes to expect until it is found, looking in the order of `next`, if these looks find it; 0 once something was
+    /// found, for that ends the search and nothing has a `next`.
     expected_minutes: f64,
 }
 

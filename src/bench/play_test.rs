@@ -69,6 +69,8 @@ pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
         staff: act.who.staff,
     };
     PlayTest::insert(&mut act.tx, from_ref(&test)).await?;
+    // What was found was not what was heard.
+    act.teaches |= test.result == "still_buzzes";
     act.say(format!("Played: {}", result.map_or("", |result| result.1)));
     Ok(test)
 }

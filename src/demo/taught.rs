@@ -50,6 +50,7 @@ pub struct Learned {
     answers: Answers,
     score: BTreeMap<Key, Sum>,
     lessons: i64,
+    behind: i64,
     tempered: i64,
     losses: Losses,
 }
@@ -146,7 +147,7 @@ impl Taught {
     fn meet(&mut self, book: &Book, brought: &Brought) {
         let instrument = brought.instrument(book);
         let mut found: Vec<(Moment, String)> = Vec::new();
-        for finding in book.findings.iter().filter(|finding| finding.is_confirmed()) {
+        for finding in lesson::settled(&book.findings, &book.play_tests) {
             if !found.iter().any(|known| known.1 == finding.cause) {
                 found.push((finding.at, finding.cause.clone()));
             }
@@ -179,7 +180,7 @@ impl Taught {
     }
 
     fn scoring(&self, book: &Book, brought: &Brought, instrument: &Instrument) -> Option<Scoring> {
-        let finding = book.findings.iter().find(|finding| finding.is_confirmed())?;
+        let finding = *lesson::settled(&book.findings, &book.play_tests).first()?;
         let model = self.current.of_shop(brought.family)?;
         let told = Told {
             order: &book.order,
@@ -232,6 +233,7 @@ impl Taught {
         if let Some(marks) = marks {
             marks.sums(1, &mut self.sums.score);
             self.sums.losses.add(&marks.losses, 1);
+            self.sums.behind += marks.behind();
             self.sums.tempered += 1;
             rows.scored.push((of.order, marks));
         }
@@ -267,12 +269,13 @@ impl Learned {
         }
         let (number,): (i64,) = tx
             .query(
-                "update diagnosis set lessons = lessons + $1, tempered = tempered + $2, temper = $3 where id = 1
+                "update diagnosis set lessons = lessons + $1, tempered = tempered + $2, temper = $3, behind = $4 where id = 1
                  returning lessons",
             )
             .bind(self.lessons)
             .bind(self.tempered)
             .bind(self.losses.text())
+            .bind(self.behind)
             .one()
             .await?;
         lesson::add(tx, number, self.shares, self.answers).await?;

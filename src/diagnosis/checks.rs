@@ -15,9 +15,12 @@ pub enum Place {
     Bench,
 }
 
-/// The causes still worth a look, the next first.
+/// The causes still worth a look, the next first; none once something was found.
 #[must_use]
 pub fn in_order(model: &Model, ranking: &Ranking, evidence: &Evidence, place: Place) -> Vec<usize> {
+    if evidence.found().next().is_some() {
+        return Vec::new();
+    }
     let looked = |cause: usize| {
         evidence
             .checks
@@ -41,14 +44,15 @@ pub fn in_order(model: &Model, ranking: &Ranking, evidence: &Evidence, place: Pl
     causes
 }
 
-/// The minutes to expect when looking in this order until it is found; where it is none of these, all are spent.
+/// The minutes to expect until it is found when looking in this order, if these looks find it: where it is none of these, or
+/// a look misses it, nobody walks through all of them for it. Each step has its chance to find it, and its minutes.
 #[must_use]
 pub fn expected_minutes(steps: &[(f64, f64)]) -> f64 {
-    let mut left = 1.0;
-    let mut minutes = 0.0;
+    let (mut spent, mut minutes, mut found) = (0.0, 0.0, 0.0);
     for (probability, cost) in steps {
-        minutes += left * cost;
-        left -= probability;
+        spent += cost;
+        minutes += probability * spent;
+        found += probability;
     }
-    minutes
+    if found > 0.0 { minutes / found } else { 0.0 }
 }

@@ -84,7 +84,7 @@ impl EarsPage {
         [
             (
                 "With what the shop taught",
-                "as it stood when the order came in",
+                "as it stood when the cause was found",
                 &score.shop,
             ),
             (
@@ -99,6 +99,24 @@ impl EarsPage {
             ),
             ("As the bench looked", bench, &score.bench),
         ]
+    }
+
+    /// Whom the ranking follows now, and why.
+    fn followed(&self) -> String {
+        let orders = words::count(self.stand.tempered, "order", "orders");
+        match (self.stand.follow.as_str(), self.stand.tempered, self.stand.behind) {
+            ("shop", ..) => "It goes by what the shop has taught, as was said below.".to_owned(),
+            ("catalogue", ..) => "It goes by the catalogue alone, as was said below.".to_owned(),
+            (_, 0, _) => "It goes by the catalogue until the shop has taught it something.".to_owned(),
+            (_, _, 1..) => format!(
+                "It goes by the catalogue alone for now: on {orders} of all years that guessed a little better than what \
+                 the shop had taught by then. It learns on, and follows the shop as soon as the shop is ahead."
+            ),
+            _ => format!(
+                "It goes by what the shop has taught: on {orders} of all years that guessed no worse than the catalogue \
+                 alone."
+            ),
+        }
     }
 
     /// "214 orders"

@@ -253,7 +253,8 @@ impl Counts {
     }
 
     /// P(answer | cause) with what was answered here.
-    fn given(
+    #[must_use]
+    pub fn given(
         &self,
         cause: &str,
         question: &str,

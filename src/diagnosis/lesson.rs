@@ -1,5 +1,7 @@
 //! A lesson is what one order teaches: its confirmed causes with its answers, or that it was none of the catalogue's.
 //!
+//! What was found, and still buzzed once it was mended, was not what was heard: it teaches nothing, however real it was.
+//!
 //! It is kept beside the order, so that a finding that is taken back is unlearned to the last count, in the
 //! transaction of the act that takes it back.
 
@@ -9,6 +11,8 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::act::Act;
+use crate::bench::finding::Finding;
+use crate::bench::play_test::PlayTest;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::{Order, Stage};
 use crate::db::{Tx, insert_rows, upsert_rows};
@@ -140,6 +144,28 @@ impl Lesson {
     }
 }
 
+/// The confirmed findings that stand and were not followed by a play test that still buzzed, as they were made.
+#[must_use]
+pub fn settled<'a>(findings: &'a [Finding], play_tests: &[PlayTest]) -> Vec<&'a Finding> {
+    let buzzed = play_tests
+        .iter()
+        .filter(|test| test.result == "still_buzzes")
+        .map(|test| test.at)
+        .max();
+    let settles =
+        |finding: &&Finding| finding.is_confirmed() && buzzed.is_none_or(|buzzed| finding.at >= buzzed);
+    findings.iter().filter(settles).collect()
+}
+
+/// As [`settled`] has it, of a finding `f` in a statement.
+#[macro_export]
+macro_rules! settled_sql {
+    () => {
+        "f.certainty = 'confirmed' and not f.withdrawn and not exists (select 1 from play_test p
+         where p.work_order = f.work_order and p.result = 'still_buzzes' and p.at > f.at)"
+    };
+}
+
 /// Learns what the order teaches now, and unlearns what it taught before.
 ///
 /// # Errors
@@ -151,16 +177,12 @@ pub async fn learn(act: &mut Act) -> Result<()> {
         .bind(act.order.id)
         .optional()
         .await?;
-    let confirmed: Vec<(String,)> = act
-        .tx
-        .query(
-            "select distinct cause from finding where work_order = $1 and certainty = 'confirmed' and not withdrawn
-             order by cause",
-        )
-        .bind(act.order.id)
-        .all()
-        .await?;
-    let confirmed: Vec<String> = confirmed.into_iter().map(|row| row.0).collect();
+    let findings = Finding::of(&mut act.tx, act.order.id).await?;
+    let play_tests = PlayTest::of(&mut act.tx, act.order.id).await?;
+    let settled = settled(&findings, &play_tests);
+    let mut confirmed: Vec<String> = settled.iter().map(|finding| finding.cause.clone()).collect();
+    confirmed.sort_unstable();
+    confirmed.dedup();
     let mut after = Lesson::of(&act.order, &act.instrument, &confirmed);
     // Answers added once it was known teach nothing.
     if let (Some(before), Some(after)) = (&before, &mut after) {
@@ -171,7 +193,7 @@ pub async fn learn(act: &mut Act) -> Result<()> {
     }
     let models = act.models.clone();
     let current = models.current(&mut act.tx).await?;
-    let change = score::again(act, &current).await?;
+    let change = score::again(act, &current, &findings, settled.first().copied()).await?;
     let tx = &mut act.tx;
     let number = next(tx, &change).await?;
     teach(tx, number, before.as_ref(), after.as_ref()).await?;
@@ -194,10 +216,11 @@ async fn next(tx: &mut Tx, change: &score::Change) -> Result<i64> {
     }
     let row: Row = tx
         .query(
-            "update diagnosis set lessons = lessons + 1, tempered = tempered + $1 where id = 1
+            "update diagnosis set lessons = lessons + 1, tempered = tempered + $1, behind = behind + $2 where id = 1
              returning lessons, temper",
         )
         .bind(change.orders)
+        .bind(change.behind)
         .one()
         .await?;
     let mut sums = Losses::read(&row.temper);

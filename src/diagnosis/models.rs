@@ -27,7 +27,7 @@ pub const FAMILIES: [&str; 4] = ["violin", "viola", "cello", "bass"];
 /// The one row of the table `diagnosis`.
 #[derive(Clone, Debug, PartialEq, Eq, FromRow)]
 pub struct Stand {
-    /// `shop` or `catalogue`: which of the two people see.
+    /// `better`, `shop` or `catalogue`: which of the two people see.
     pub follow: String,
     pub share_strength: i64,
     pub cell_strength: i64,
@@ -36,6 +36,8 @@ pub struct Stand {
     pub catalogue: i64,
     pub tempered: i64,
     pub temper: String,
+    /// How much more the shop's ranking lost so far than the catalogue's alone, in millionths of a nat.
+    pub behind: i64,
     pub version: i64,
 }
 
@@ -79,9 +81,15 @@ impl Stand {
         }
     }
 
+    /// Whether people see the shop's ranking. Left to choose, it is the one that lost less so far on orders that it had not
+    /// learned from: follow the leader (Cesa-Bianchi and Lugosi 2006, Prediction, Learning, and Games).
     #[must_use]
     pub fn follows_shop(&self) -> bool {
-        self.follow == "shop"
+        match self.follow.as_str() {
+            "shop" => true,
+            "better" => self.behind <= 0,
+            _ => false,
+        }
     }
 
     /// The power of the evidence that the shop's own orders make fit.

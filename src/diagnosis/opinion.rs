@@ -23,7 +23,7 @@ pub struct Opinion {
     pub questions: Vec<Asked>,
     /// How likely it sits in each region, in the order of [`REGIONS`].
     pub regions: Vec<(&'static str, f64)>,
-    /// The minutes to expect until it is found, looking in the order that is said here.
+    /// The minutes to expect until it is found, looking in the order that is said here; none once it was found.
     pub minutes: f64,
     /// So many telling answers are behind it.
     pub answers: usize,

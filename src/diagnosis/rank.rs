@@ -7,14 +7,16 @@
 //! a customer with the wrong idea answers all of them by it, so that multiplying them as if they were independent is
 //! over-sure. Their evidence is therefore raised to a power below 1, which is fitted: see [`super::temper`].
 //!
+//! What was found ends the search: whatever was expected before, all but one in a hundred goes to what was found, and the
+//! others share the rest as they stood. It goes on once that was mended and the noise stayed.
+//!
 //! Weights of evidence are in decibans, 10 log10 of a ratio of odds (Good 1950, Probability and the Weighing of
 //! Evidence): 3 double the odds, 10 make them tenfold.
 
 use crate::reports::age::AgeBand;
 use crate::reports::season::Season;
 
-/// P(found) at a check of a cause that is not the one: somebody takes a harmless rattle for the buzz.
-/// From memory, no source.
+/// How likely it is none of those that were found: somebody takes a harmless rattle for the buzz. From memory, no source.
 const FOUND_WRONGLY: f64 = 0.01;
 /// Shown instead of an infinite weight, for a cause that is out altogether.
 const OUT: f64 = -99.0;
@@ -139,14 +141,49 @@ impl Entry {
 }
 
 impl Looked {
-    /// ln of P(what was seen | the cause is the one) and of P(.. | it is another).
-    fn ln(self, misses: f64) -> (f64, f64) {
-        let misses = misses.clamp(0.001, 0.999);
+    /// ln of P(what was seen | the cause is the one) over P(.. | it is another). What was found is not weighed but ends
+    /// the search: see [`Evidence::found`].
+    fn ln(self, misses: f64) -> f64 {
         match self {
-            Looked::Found => ((1.0 - misses).ln(), FOUND_WRONGLY.ln()),
-            Looked::NotFound => (misses.ln(), (1.0 - FOUND_WRONGLY).ln()),
-            Looked::Unclear => (0.0, 0.0),
-            Looked::Mended => (f64::NEG_INFINITY, 0.0),
+            Looked::NotFound => misses.clamp(0.001, 0.999).ln(),
+            Looked::Mended => f64::NEG_INFINITY,
+            Looked::Found | Looked::Unclear => 0.0,
+        }
+    }
+}
+
+impl Evidence {
+    /// What was found and is not mended yet.
+    pub fn found(&self) -> impl Iterator<Item = usize> {
+        let found = self.checks.iter().filter(|check| check.1 == Looked::Found);
+        found.map(|check| check.0)
+    }
+
+    /// Gives what was found all but [`FOUND_WRONGLY`]; those that were share it, and the others the rest, as they stood.
+    fn end_the_search(&self, probability: &mut [f64]) {
+        let mut of_found = vec![false; probability.len()];
+        for cause in self.found() {
+            of_found[cause] = true;
+        }
+        let all_found = of_found.iter().filter(|found| **found).count();
+        if all_found == 0 {
+            return;
+        }
+        let sum: f64 = (probability.iter().zip(&of_found))
+            .filter(|of| *of.1)
+            .map(|of| of.0)
+            .sum();
+        let (to_found, to_rest) = if sum < 1.0 {
+            (1.0 - FOUND_WRONGLY, FOUND_WRONGLY / (1.0 - sum))
+        } else {
+            (1.0, 0.0)
+        };
+        for (p, found) in probability.iter_mut().zip(of_found) {
+            *p = match (found, sum > 0.0) {
+                (true, true) => *p / sum * to_found,
+                (true, false) => to_found / real(all_found),
+                (false, _) => *p * to_rest,
+            };
         }
     }
 }
@@ -192,14 +229,12 @@ impl Model {
             }
         }
         for &(cause, looked) in &evidence.checks {
-            let (this, others) = looked.ln(self.causes[cause].misses);
-            for (at, score) in score.iter_mut().enumerate() {
-                *score += if at == cause { this } else { others };
-            }
+            score[cause] += looked.ln(self.causes[cause].misses);
         }
         let most = score.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let mut probability: Vec<f64> = score.iter().map(|score| (score - most).exp()).collect();
         to_one(&mut probability);
+        evidence.end_the_search(&mut probability);
         let none_of_these = probability.pop().unwrap_or(1.0);
         prior.pop();
         let mut order: Vec<usize> = (0..self.causes.len()).collect();
@@ -217,15 +252,12 @@ impl Model {
     }
 
     /// How likely one cause is when the answers' evidence is raised to each of these powers: as [`Model::rank_with`]
-    /// says it, without working through everything again for each.
+    /// says it before anything was found, without working through everything again for each.
     #[must_use]
     pub fn at_powers<const N: usize>(&self, evidence: &Evidence, cause: usize, powers: [f64; N]) -> [f64; N] {
         let mut fixed: Vec<f64> = self.prior(evidence).iter().map(|p| p.ln()).collect();
         for &(checked, looked) in &evidence.checks {
-            let (this, others) = looked.ln(self.causes[checked].misses);
-            for (at, fixed) in fixed.iter_mut().enumerate() {
-                *fixed += if at == checked { this } else { others };
-            }
+            fixed[checked] += looked.ln(self.causes[checked].misses);
         }
         let mut answered = vec![0.0; fixed.len()];
         for &(question, answer) in &evidence.answers {
@@ -327,6 +359,11 @@ pub fn decibans(ratio: f64) -> f64 {
     } else {
         OUT
     }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a handful of causes")]
+fn real(n: usize) -> f64 {
+    n as f64
 }
 
 /// Divides by the sum; where nothing is left, all goes to the last, "none of these".

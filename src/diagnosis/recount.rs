@@ -10,11 +10,12 @@ use crate::db::Tx;
 use crate::error::Result;
 use crate::reports::age::AgeBand;
 use crate::reports::recount::{Counted, PAGE, Recount, add};
+use crate::settled_sql;
 
 use super::learn::{TaughtAnswer, TaughtShare};
 use super::lesson::{Answers, Lesson, NONE_WORD, Shares};
 use super::models::Stand;
-use super::score::{Key, Marks, Scored, Sum};
+use super::score::{Change, Key, Marks, Scored, Sum};
 use super::temper::Losses;
 
 /// An order as far as it says what must have been learned from it.
@@ -58,8 +59,11 @@ async fn lessons(tx: &mut Tx) -> Result<(Recount, Recount, Recount)> {
         };
         let found: Vec<(Uuid, String)> = tx
             .query(
-                "select distinct work_order, cause from finding where work_order > $1 and work_order <= $2
-                 and certainty = 'confirmed' and not withdrawn order by work_order, cause",
+                concat!(
+                    "select distinct f.work_order, f.cause from finding f where f.work_order > $1 and f.work_order <= $2 and ",
+                    settled_sql!(),
+                    " order by f.work_order, f.cause"
+                ),
             )
             .bind(after)
             .bind(last)
@@ -156,7 +160,7 @@ async fn taught_answers(tx: &mut Tx, lessons: Answers) -> Result<Recount> {
 
 /// The sums of the score, and of the temper, from the marks of each order.
 async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
-    let (mut sums, mut losses, mut orders) = (BTreeMap::<Key, Sum>::new(), Losses::default(), 0);
+    let (mut sums, mut change) = (BTreeMap::<Key, Sum>::new(), Change::default());
     let mut after = Uuid::nil();
     loop {
         let page: Vec<(Uuid,)> = tx
@@ -179,8 +183,9 @@ async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
             .await?;
         for marks in rows.into_iter().map(Marks::from) {
             marks.sums(1, &mut sums);
-            losses.add(&marks.losses, 1);
-            orders += 1;
+            change.losses.add(&marks.losses, 1);
+            change.orders += 1;
+            change.behind += marks.behind();
         }
         after = last;
     }
@@ -199,18 +204,24 @@ async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
     }
     let words = "how well it guessed, by month and ranking";
     let sums = Recount::new(words, kept, counted);
-    Ok((sums, temper(tx, &losses, orders).await?))
+    Ok((sums, temper(tx, &change).await?))
 }
 
-async fn temper(tx: &mut Tx, losses: &Losses, orders: i64) -> Result<Recount> {
+async fn temper(tx: &mut Tx, change: &Change) -> Result<Recount> {
     let stand = Stand::get(&mut *tx).await?;
     let kept_losses = Losses::read(&stand.temper);
     let (mut kept, mut counted) = (Counted::new(), Counted::new());
     add(&mut kept, "orders".to_owned(), [stand.tempered, 0, 0]);
-    add(&mut counted, "orders".to_owned(), [orders, 0, 0]);
-    for (at, (was, is)) in (1..).zip(kept_losses.0.into_iter().zip(losses.0)) {
+    add(&mut counted, "orders".to_owned(), [change.orders, 0, 0]);
+    add(&mut kept, "the shop behind".to_owned(), [stand.behind, 0, 0]);
+    add(&mut counted, "the shop behind".to_owned(), [change.behind, 0, 0]);
+    for (at, (was, is)) in (1..).zip(kept_losses.0.into_iter().zip(change.losses.0)) {
         add(&mut kept, format!("power {at:02}"), [was, 0, 0]);
         add(&mut counted, format!("power {at:02}"), [is, 0, 0]);
     }
-    Ok(Recount::new("what fits how much the answers say", kept, counted))
+    Ok(Recount::new(
+        "what fits how much the answers say, and whom to follow",
+        kept,
+        counted,
+    ))
 }

@@ -1,6 +1,6 @@
 //! The score: how good the ranking was on the orders in which a cause was confirmed later.
 //!
-//! An order counts once its first finding is confirmed, if anything telling was answered before anybody looked. Ranked
+//! An order counts once a finding is confirmed that settles it, if anything telling was answered before anybody looked. Ranked
 //! are the answers of that time, never those added later, by the model as it stood before the order taught anything.
 //! Beside it the same is kept for the catalogue alone, for the bare shares (no answers), and for the order in which
 //! the bench really looked.
@@ -66,11 +66,13 @@ pub(super) struct Scored {
     marks: String,
 }
 
-/// What a change of the scored orders says of the temper.
+/// What a change of the scored orders says of the temper, and of whom to follow.
 #[derive(Clone, Debug, Default)]
 pub struct Change {
     pub orders: i64,
     pub losses: Losses,
+    /// As [`Marks::behind`].
+    pub behind: i64,
 }
 
 /// The key of a sum: month, ranking, what, at.
@@ -158,6 +160,14 @@ impl Marks {
                 add(ranking, "log_loss", 0, [1, 0, micro(log_loss(real(mark.p)))]);
             }
         }
+    }
+
+    /// How much more the shop's ranking lost on it than the catalogue's alone, in millionths of a nat.
+    #[must_use]
+    pub fn behind(&self) -> i64 {
+        let [shop, catalogue, ..] = self.marks;
+        let loss = |mark: Mark| micro(log_loss(super::learn::real(mark.p) / 1e6));
+        loss(shop) - loss(catalogue)
     }
 
     #[must_use]
@@ -253,13 +263,16 @@ impl Looks {
     }
 }
 
-/// Scores the order by its first finding that stands; what was scored before by another is taken out.
+/// Scores the order by the first finding that settled it; what was scored before by another is taken out.
 ///
 /// # Errors
 /// What the database says.
-pub async fn again(act: &mut Act, current: &Current) -> Result<Change> {
-    let findings = Finding::of(&mut act.tx, act.order.id).await?;
-    let standing = findings.iter().find(|finding| finding.is_confirmed());
+pub async fn again(
+    act: &mut Act,
+    current: &Current,
+    findings: &[Finding],
+    settled: Option<&Finding>,
+) -> Result<Change> {
     let before: Option<Scored> = act
         .tx
         .query("select month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1")
@@ -267,11 +280,11 @@ pub async fn again(act: &mut Act, current: &Current) -> Result<Change> {
         .optional()
         .await?;
     let before = before.map(Marks::from);
-    if before.as_ref().map(|marks| &marks.cause) == standing.map(|finding| &finding.cause) {
+    if before.as_ref().map(|marks| &marks.cause) == settled.map(|finding| &finding.cause) {
         return Ok(Change::default());
     }
-    let after = match standing {
-        Some(finding) => mark(act, current, finding, &findings).await?,
+    let after = match settled {
+        Some(finding) => mark(act, current, finding, findings).await?,
         None => None,
     };
     keep(act, before.as_ref(), after.as_ref()).await?;
@@ -280,6 +293,7 @@ pub async fn again(act: &mut Act, current: &Current) -> Result<Change> {
         if let Some(marks) = marks {
             change.orders += times;
             change.losses.add(&marks.losses, times);
+            change.behind += times * marks.behind();
         }
     }
     Ok(change)

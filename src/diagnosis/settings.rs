@@ -10,7 +10,12 @@ use super::learn::Strength;
 use super::models::Stand;
 
 /// Whom the ranking follows.
-pub const FOLLOW: [(&str, &str, &str); 2] = [
+pub const FOLLOW: [(&str, &str, &str); 3] = [
+    (
+        "better",
+        "Whichever guessed better here so far",
+        "the shop from the first order on which it is ahead",
+    ),
     ("shop", "The shop", "the catalogue, with what was found here"),
     (
         "catalogue",
@@ -35,7 +40,7 @@ pub const PACES: [(&str, &str, &str, f64); 3] = [
 #[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize, Serialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewSettings {
-    /// `shop` or `catalogue`.
+    /// `better`, `shop` or `catalogue`.
     pub follow: String,
     /// `slow`, `as_measured` or `fast`.
     pub pace: String,
@@ -68,7 +73,7 @@ pub fn pace(stand: &Stand) -> &'static str {
 pub async fn change(tx: &mut Tx, version: i64, new: &NewSettings) -> Result<Stand> {
     let mut problems = Problems::default();
     if !FOLLOW.iter().any(|follow| follow.0 == new.follow) {
-        problems.add("follow", "Say whether to follow the shop or the catalogue.");
+        problems.add("follow", "Say better, shop or catalogue.");
     }
     let times = PACES.iter().find(|pace| pace.0 == new.pace);
     let Some(times) = times.filter(|_| problems.is_empty()) else {

@@ -7,6 +7,7 @@
 )]
 
 use purfle::diagnosis::checks::{Place, in_order};
+use purfle::diagnosis::learn::{Counts, Lesson};
 use purfle::diagnosis::measure::{Bin, bin, brier, calibration_error};
 use purfle::diagnosis::question::information;
 use purfle::diagnosis::rank::{Entry, Evidence, Model, Question};
@@ -115,28 +116,40 @@ fn counts_learned_with_pseudo_counts_give_the_posteriors_of_scikit_learn() {
         let alpha: f64 = row.number("alpha").expect("alpha");
         let query: Vec<&str> = row.text("query").split(';').collect();
         let classes = ["no", "yes"];
-        let share = |class: &str| examples.iter().filter(|row| row.1 == class).count() as f64;
+        let mut counts = Counts::default();
+        for (values, class) in &examples {
+            let answers = values.iter().enumerate();
+            let lesson = Lesson {
+                family: "weather".to_owned(),
+                causes: vec![(*class).to_owned()],
+                answers: answers
+                    .map(|(at, value)| (at.to_string(), (*value).to_owned()))
+                    .collect(),
+                ..Lesson::default()
+            };
+            counts.learn(&lesson, 1);
+        }
         let questions: Vec<Vec<f64>> = (0..query.len())
             .map(|at| {
                 let mut values: Vec<&str> = examples.iter().map(|row| row.0[at]).collect();
                 values.sort_unstable();
                 values.dedup();
                 let k = values.len() as f64;
+                let values: Vec<String> = values.into_iter().map(str::to_owned).collect();
+                let asked = values
+                    .iter()
+                    .position(|value| value == query[at])
+                    .expect("a value");
+                let even = vec![1.0 / k; values.len()];
                 classes
                     .iter()
-                    .map(|class| {
-                        let own = examples
-                            .iter()
-                            .filter(|row| row.1 == *class && row.0[at] == query[at])
-                            .count() as f64;
-                        (alpha * k / k + own) / (alpha * k + share(class))
-                    })
+                    .map(|class| counts.given(class, &at.to_string(), &values, &even, alpha * k)[asked])
                     .collect()
             })
             .collect();
         let shares: Vec<f64> = classes
             .iter()
-            .map(|class| share(class) / examples.len() as f64)
+            .map(|class| counts.confirmed("weather", class) as f64 / examples.len() as f64)
             .collect();
         let model = model(&shares, &questions);
         let evidence = Evidence {
