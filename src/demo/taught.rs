@@ -6,10 +6,12 @@
 //! that lag a little.
 
 use std::cmp::{Ordering, Reverse};
-use std::collections::{BTreeMap, BinaryHeap};
+use std::collections::{BTreeMap, BinaryHeap, HashMap};
 
 use uuid::Uuid;
 
+use crate::bench::finding::Finding;
+use crate::bench::play_test::PlayTest;
 use crate::clock::{Moment, YearMonth};
 use crate::counter::instrument::Instrument;
 use crate::db::{Db, Tx};
@@ -40,6 +42,8 @@ pub struct Taught {
     put: u64,
     /// Lessons that the models do not know yet.
     behind: i64,
+    /// Scored by a finding that may not be the last word.
+    scored: HashMap<Uuid, Marks>,
     sums: Learned,
 }
 
@@ -70,15 +74,23 @@ struct Due {
 }
 
 enum What {
-    Scored(Box<Scoring>),
     /// One act taught this.
-    Learned(Lesson),
+    Learned(Box<Act>),
     /// All that an order taught.
     Whole(Lesson),
 }
 
-struct Scoring {
+/// An act after which an order teaches something else than before.
+struct Act {
     order: Uuid,
+    before: Option<Lesson>,
+    after: Option<Lesson>,
+    /// Another finding settles it, or none any more.
+    again: Option<Option<Scoring>>,
+    last: bool,
+}
+
+struct Scoring {
     family: &'static str,
     cause: String,
     month: YearMonth,
@@ -121,6 +133,7 @@ impl Taught {
             waiting: BinaryHeap::new(),
             put: 0,
             behind: 0,
+            scored: HashMap::new(),
             sums: Learned::default(),
         })
     }
@@ -146,41 +159,66 @@ impl Taught {
     /// An order comes in: what will be known of it waits for its moment.
     fn meet(&mut self, book: &Book, brought: &Brought) {
         let instrument = brought.instrument(book);
-        let mut found: Vec<(Moment, String)> = Vec::new();
-        for finding in lesson::settled(&book.findings, &book.play_tests) {
-            if !found.iter().any(|known| known.1 == finding.cause) {
-                found.push((finding.at, finding.cause.clone()));
+        let lesson = |causes: &[String]| Lesson::of(&book.order, &instrument, causes);
+        let mut acts: Vec<(Moment, Act)> = Vec::new();
+        let (mut before, mut scored) = (None, None);
+        for at in settling(book) {
+            let settled = settled_by(book, at);
+            let mut causes: Vec<String> = settled.iter().map(|finding| finding.cause.clone()).collect();
+            causes.sort_unstable();
+            causes.dedup();
+            let after = if causes.is_empty() { None } else { lesson(&causes) };
+            let first = settled.first().map(|finding| finding.cause.clone());
+            if after != before {
+                let again = (first != scored).then(|| {
+                    let first = settled.first();
+                    first.and_then(|finding| self.scoring(book, brought, &instrument, finding))
+                });
+                let order = book.order.id;
+                let act = Act {
+                    order,
+                    before,
+                    after: after.clone(),
+                    again,
+                    last: false,
+                };
+                acts.push((at, act));
             }
+            (before, scored) = (after, first);
         }
-        if let (Some(first), Some(scoring)) = (found.first(), self.scoring(book, brought, &instrument)) {
-            self.wait(first.0, What::Scored(Box::new(scoring)));
-        }
-        let mut all: Vec<String> = found.iter().map(|found| found.1.clone()).collect();
-        all.sort_unstable();
-        let Some(lesson) = Lesson::of(&book.order, &instrument, &all) else {
-            return;
-        };
-        if found.is_empty() {
+        // Given back with nothing found.
+        if before.is_none()
+            && let Some(nothing) = lesson(&[])
+        {
             let at = book.given_back().unwrap_or(book.order.received_at);
-            self.wait(at, What::Learned(lesson.clone()));
-            self.wait(at, What::Whole(lesson));
-            return;
-        }
-        // A second cause on the same order is one act more, and teaches that cause alone.
-        let mut last = book.order.received_at;
-        for (at, causes) in found {
-            last = at;
-            let one = Lesson {
-                causes,
-                ..lesson.clone()
+            let act = Act {
+                order: book.order.id,
+                before: None,
+                after: Some(nothing.clone()),
+                again: None,
+                last: false,
             };
-            self.wait(at, What::Learned(one));
+            acts.push((at, act));
+            before = Some(nothing);
         }
-        self.wait(last, What::Whole(lesson));
+        let Some(last) = acts.last_mut() else { return };
+        last.1.last = true;
+        let at = last.0;
+        for (at, act) in acts {
+            self.wait(at, What::Learned(Box::new(act)));
+        }
+        if let Some(whole) = before {
+            self.wait(at, What::Whole(whole));
+        }
     }
 
-    fn scoring(&self, book: &Book, brought: &Brought, instrument: &Instrument) -> Option<Scoring> {
-        let finding = *lesson::settled(&book.findings, &book.play_tests).first()?;
+    fn scoring(
+        &self,
+        book: &Book,
+        brought: &Brought,
+        instrument: &Instrument,
+        finding: &Finding,
+    ) -> Option<Scoring> {
         let model = self.current.of_shop(brought.family)?;
         let told = Told {
             order: &book.order,
@@ -193,7 +231,6 @@ impl Taught {
         let first = told.at_first(model, &self.current.seasons, &book.order.answers());
         let usual = |code: &str| self.current.cause(code).map_or(2, |cause| cause.check_minutes);
         Some(Scoring {
-            order: book.order.id,
             family: brought.family,
             cause: finding.cause.clone(),
             month: finding.found_on.month(),
@@ -212,15 +249,14 @@ impl Taught {
     fn until(&mut self, moment: Moment, rows: &mut Rows) {
         while self.waiting.peek().is_some_and(|due| due.0.at < moment) {
             match self.waiting.pop().map(|due| due.0.what) {
-                Some(What::Scored(scoring)) => self.score(&scoring, rows),
-                Some(What::Learned(lesson)) => self.learn(&lesson),
+                Some(What::Learned(act)) => self.learn(&act, rows),
                 Some(What::Whole(lesson)) => rows.lessons.push(lesson),
                 None => break,
             }
         }
     }
 
-    fn score(&mut self, of: &Scoring, rows: &mut Rows) {
+    fn score(&mut self, of: &Scoring) -> Option<Marks> {
         let every = self.every * (1 + self.sums.lessons / SLOWER);
         if self.behind >= every {
             self.behind = 0;
@@ -229,22 +265,61 @@ impl Taught {
             self.current = self.current.taught(&self.counts, stand);
         }
         let first = |_: &_| of.first.clone();
-        let marks = Marks::of(&self.current, of.family, &of.cause, first, of.month, of.looks);
-        if let Some(marks) = marks {
-            marks.sums(1, &mut self.sums.score);
-            self.sums.losses.add(&marks.losses, 1);
-            self.sums.behind += marks.behind();
-            self.sums.tempered += 1;
-            rows.scored.push((of.order, marks));
-        }
+        Marks::of(&self.current, of.family, &of.cause, first, of.month, of.looks)
     }
 
-    fn learn(&mut self, lesson: &Lesson) {
+    fn learn(&mut self, act: &Act, rows: &mut Rows) {
+        if let Some(again) = &act.again {
+            let was = self.scored.remove(&act.order);
+            let is = again.as_ref().and_then(|scoring| self.score(scoring));
+            for (marks, times) in [(&was, -1), (&is, 1)] {
+                if let Some(marks) = marks {
+                    self.sums.count(marks, times);
+                }
+            }
+            self.scored.extend(is.map(|is| (act.order, is)));
+        }
+        if act.last {
+            rows.scored.extend(self.scored.remove_entry(&act.order));
+        }
         self.behind += 1;
         self.sums.lessons += 1;
-        self.counts.learn(&lesson.learned(), 1);
-        lesson.counts(1, &mut self.sums.shares, &mut self.sums.answers);
+        for (lesson, orders) in [(&act.before, -1), (&act.after, 1)] {
+            if let Some(lesson) = lesson {
+                self.counts.learn(&lesson.learned(), orders);
+                lesson.counts(orders, &mut self.sums.shares, &mut self.sums.answers);
+            }
+        }
     }
+}
+
+/// The moments after which another finding may settle it: when one was confirmed, and when it still buzzed.
+fn settling(book: &Book) -> Vec<Moment> {
+    let found = book.findings.iter().filter(|finding| finding.is_confirmed());
+    let buzzed = book
+        .play_tests
+        .iter()
+        .filter(|test| test.result == "still_buzzes");
+    let mut moments: Vec<Moment> = found
+        .map(|finding| finding.at)
+        .chain(buzzed.map(|test| test.at))
+        .collect();
+    moments.sort_unstable();
+    moments.dedup();
+    moments
+}
+
+/// What settled it as far as was known at a moment.
+fn settled_by(book: &Book, at: Moment) -> Vec<&Finding> {
+    let known: Vec<PlayTest> = book
+        .play_tests
+        .iter()
+        .filter(|test| test.at <= at)
+        .cloned()
+        .collect();
+    let mut settled = lesson::settled(&book.findings, &known);
+    settled.retain(|finding| finding.at <= at);
+    settled
 }
 
 impl Rows {
@@ -259,6 +334,13 @@ impl Rows {
 }
 
 impl Learned {
+    fn count(&mut self, marks: &Marks, times: i64) {
+        marks.sums(times, &mut self.score);
+        self.losses.add(&marks.losses, times);
+        self.behind += times * marks.behind();
+        self.tempered += times;
+    }
+
     /// Writes the counts, under the number of the last lesson.
     ///
     /// # Errors
