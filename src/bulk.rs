@@ -63,11 +63,7 @@ pub struct Sums {
 impl Sums {
     /// Adds an order; `comeback_days` is the shop's window.
     pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) {
-        let cell = Cell::at(
-            of.order.received_on,
-            (of.family, of.size, of.year_made),
-            of.kind,
-        );
+        let cell = Cell::at(of.order.received_on, (of.family, of.size, of.year_made), of.kind);
         let month = cell.month;
         let mut count = |cause: &str| {
             *self

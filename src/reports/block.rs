@@ -168,7 +168,10 @@ mod tests {
             [Run::whole(120, 202, 202)]
         );
         assert_eq!(cover(Span::year(2019), counted, &SIZES), []);
-        assert_eq!(cover(Span::year(2025), counted, &SIZES), [Run::whole(12, 2025, 2025)]);
+        assert_eq!(
+            cover(Span::year(2025), counted, &SIZES),
+            [Run::whole(12, 2025, 2025)]
+        );
         let years = &SIZES[..1];
         assert_eq!(cover(counted, counted, years), [Run::whole(12, 2020, 2026)]);
     }

@@ -48,11 +48,41 @@ pub static GROUPS: [Group; 11] = [
     group("cello", "family", "cello", "Cellos", " on cellos"),
     group("bass", "family", "bass", "Basses", " on basses"),
     group("full", "size", "full", "Full size", " on full-size instruments"),
-    group("fractional", "size", "fractional", "Fractional", " on fractional instruments"),
-    group("no_size", "size", "unknown", "Size not known", " on instruments of unknown size"),
-    group("person", "account", "person", "Persons", " on persons' instruments"),
-    group("school", "account", "school", "Schools", " on schools' instruments"),
-    group("fleet", "account", "fleet", "Rental fleets", " on rental fleets' instruments"),
+    group(
+        "fractional",
+        "size",
+        "fractional",
+        "Fractional",
+        " on fractional instruments",
+    ),
+    group(
+        "no_size",
+        "size",
+        "unknown",
+        "Size not known",
+        " on instruments of unknown size",
+    ),
+    group(
+        "person",
+        "account",
+        "person",
+        "Persons",
+        " on persons' instruments",
+    ),
+    group(
+        "school",
+        "account",
+        "school",
+        "Schools",
+        " on schools' instruments",
+    ),
+    group(
+        "fleet",
+        "account",
+        "fleet",
+        "Rental fleets",
+        " on rental fleets' instruments",
+    ),
 ];
 
 /// What a group may be asked by, as a heading, and what to choose where it is none of them.
@@ -73,6 +103,9 @@ pub const BY: [(&str, &str, &str); 3] = [
         "Choose person, school or fleet, or leave it out for all.",
     ),
 ];
+
+/// So that a report says what it is of in a word.
+pub const ONE: &str = "Ask for one of family, size and account at a time.";
 
 /// All that are asked for by family, by size or by account.
 pub fn by(by: &str) -> impl Iterator<Item = &'static Group> {
@@ -116,10 +149,7 @@ pub fn asked(problems: &mut Problems, at: &str, asked: [&str; 3]) -> &'static Gr
         }
         match GROUPS.iter().find(|group| group.by == by && group.value == value) {
             Some(group) if found.code.is_empty() => found = group,
-            Some(_) => problems.add(
-                format!("{at}{by}"),
-                "Ask for one of family, size and account at a time.",
-            ),
+            Some(_) => problems.add(format!("{at}{by}"), ONE),
             None => problems.add(format!("{at}{by}"), amiss),
         }
     }
@@ -152,7 +182,10 @@ const DEFINITION: i64 = 1;
 /// # Errors
 /// What the database says.
 pub async fn count_anew(db: &Db) -> Result<()> {
-    let (counted_as,): (i64,) = db.read("select groups_as from counted where id = 1").one().await?;
+    let (counted_as,): (i64,) = db
+        .read("select groups_as from counted where id = 1")
+        .one()
+        .await?;
     if counted_as == DEFINITION {
         return Ok(());
     }

@@ -2,11 +2,11 @@
 
 use std::fmt::Write;
 
-use crate::counter::instrument::FAMILIES;
 use crate::words::{count, minutes};
 
 use super::age::AgeBand;
 use super::calendar::Calendar;
+use super::group::Group;
 use super::recurrence::{Confirmed, Names, Recurrence, Totals};
 use super::season::Season;
 use super::share::{Share, TOO_FEW};
@@ -20,8 +20,7 @@ pub struct Told<'a> {
     pub span: Span,
     /// The span is not over yet.
     pub so_far: bool,
-    /// Empty for all families.
-    pub family: &'a str,
+    pub group: &'a Group,
     pub figures: &'a Recurrence,
     /// The months that the seasons are read from, and their figures.
     pub seasons: (Span, &'a Calendar),
@@ -31,7 +30,7 @@ pub struct Told<'a> {
     pub standings: &'a [Standing],
     pub earlier: &'a [(Span, Totals)],
     pub takings: &'a Takings,
-    /// Of all families, whichever was asked for.
+    /// Of the whole shop, whichever group was asked for.
     pub every_family: &'a Totals,
     pub names: &'a Names,
     /// What was charged in all, as it is shown.
@@ -61,7 +60,7 @@ impl Told<'_> {
 
     fn inspected(&self) -> Sentence {
         let all = self.figures.inspected.all();
-        let (of, within) = (family_words(self.family), self.span.within());
+        let (of, within) = (self.group.on, self.span.within());
         if all == 0 {
             let words = if self.so_far {
                 format!("Nothing{of} received {within} was inspected so far.")
@@ -290,7 +289,7 @@ impl Told<'_> {
         Some(format!("{} it was {}.", span.within(), listed(&shares)))
     }
 
-    /// Comebacks, minutes and money, which are counted of all families together.
+    /// Comebacks, minutes and money, which are counted of the whole shop.
     fn work(&self) -> Option<Sentence> {
         let mut words = Vec::new();
         let (confirmed, back) = (self.every_family.all_confirmed(), self.takings.all_comebacks());
@@ -321,10 +320,10 @@ impl Told<'_> {
         if words.is_empty() {
             return None;
         }
-        let lead = if self.family.is_empty() {
+        let lead = if self.group.code.is_empty() {
             String::new()
         } else {
-            "All families together: ".to_owned()
+            "The whole shop: ".to_owned()
         };
         Some(Sentence {
             lead,
@@ -375,15 +374,6 @@ fn of_age(band: AgeBand) -> String {
     } else {
         format!("of {words}")
     }
-}
-
-/// " of violins"; nothing for all families.
-fn family_words(family: &str) -> String {
-    let known = FAMILIES.iter().find(|known| known.0 == family);
-    known.map_or(String::new(), |known| match known.0 {
-        "bass" => " on basses".to_owned(),
-        name => format!(" on {name}s"),
-    })
 }
 
 /// "a", "a and b", "a, b and c".
