@@ -77,7 +77,7 @@ pub async fn page(
         Ok(asked) => {
             page.frame = Frame::new(asked.span.title(), name, &who, "month");
             (page.ask.from, page.ask.to) = (asked.span.from.iso(), asked.span.to.iso());
-            page.ask.group = asked.group.code.to_owned();
+            asked.group.code.clone_into(&mut page.ask.group);
             page.read(&app, shop, asked, &ask.reported).await?;
         }
         Err(problems) => page.problems = problems,
@@ -93,9 +93,9 @@ pub async fn page(
 impl MonthPage {
     /// The name of the list of groups: what is amiss with one points there.
     fn group_field(&self) -> &'static str {
-        let by = ["family", "size", "account"].into_iter();
-        by.filter(|by| !self.problems.at(by).is_empty())
-            .last()
+        ["account", "size", "family"]
+            .into_iter()
+            .find(|by| !self.problems.at(by).is_empty())
             .unwrap_or("group")
     }
 
