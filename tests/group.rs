@@ -14,6 +14,7 @@ use purfle::reports::group;
 use purfle::reports::recurrence::{Recurrence, Totals, Years, by_month, earlier};
 use purfle::reports::season::Seasons;
 use purfle::reports::span::Span;
+use purfle::reports::tally::{Cell, Counts};
 use serde_json::{Value, json};
 
 use crate::demo::{filled, wish};
@@ -315,12 +316,8 @@ fn the_page_and_its_tables_say_of_what_they_are() {
             page.body
                 .contains("<option value=\"school\" selected>Schools</option>")
         );
-        let link = "/month?from=2026-01&#38;to=2026-01&#38;account=school";
-        assert!(
-            page.body.contains(link) || page.body.contains("account=school"),
-            "{}",
-            page.body
-        );
+        let link = "/month.csv?table=cells&#38;from=2026-02&#38;to=2026-02&#38;account=school";
+        assert!(page.body.contains(link), "{}", page.body);
         let csv = owner
             .get("/month.csv?from=2026-02&to=2026-02&size=fractional&table=causes")
             .await;
@@ -342,6 +339,45 @@ fn the_page_and_its_tables_say_of_what_they_are() {
                 .header("content-disposition")
                 .contains("comebacks-all-2026-02.csv")
         );
+    });
+}
+
+/// So many orders of an account in February: inspected when `cause` is empty, else confirmed.
+async fn count(shop: &Shop, account: &'static str, cause: &str, orders: i64) {
+    let mut tx = shop.app.db.begin().await.expect("a transaction");
+    let day = Day::parse("2026-02-02").expect("a day");
+    let mut counts = Counts::default();
+    let cell = Cell::at(day, ("violin", "1/2", None), account);
+    counts.orders(cell, cause, orders);
+    counts.keep(&mut tx).await.expect("counted");
+    tx.commit().await.expect("kept");
+}
+
+#[test]
+fn what_a_group_has_most_often_stands_beside_the_rest_of_the_shop() {
+    on_both(async |shop| {
+        for (account, inspected, seams) in [("school", 40, 20), ("person", 50, 5)] {
+            count(&shop, account, "", inspected).await;
+            count(&shop, account, SEAM, seams).await;
+        }
+        let owner = shop.sign_in("owner").await;
+        for (asked, said) in [
+            (
+                "&account=school",
+                "On the other instruments it was 10 % (5 of 50), below that range.",
+            ),
+            (
+                "&account=person",
+                "On the other instruments it was 50 % (20 of 40), above that range.",
+            ),
+        ] {
+            let words = read(&owner.get(&format!("/month?from=2026-02{asked}")).await);
+            assert!(words.contains(said), "{words}");
+        }
+        for asked in ["", "&size=fractional"] {
+            let words = read(&owner.get(&format!("/month?from=2026-02{asked}")).await);
+            assert!(!words.contains("On the other instruments"), "{words}");
+        }
     });
 }
 

@@ -141,6 +141,7 @@ impl Told<'_> {
             let _ = write!(rest, " ({}, between {range}).", share.percent());
             if leaders.len() == 1 {
                 rest.push_str(&self.beside_earlier(&first.cause, share));
+                rest.push_str(&self.beside_others(&first.cause, share));
             }
         }
         Some(Sentence {
@@ -155,25 +156,17 @@ impl Told<'_> {
         let together = years.fold(Share::default(), |sum, year| {
             Share::new(sum.confirmed + year.confirmed, sum.inspected + year.inspected)
         });
-        let (Some(rate), Some(range)) = (together.rate(), share.interval()) else {
+        beside(&capital(&self.before(self.earlier.len())), together, share)
+    }
+
+    /// The same for the rest of the shop, where the report is of a group.
+    fn beside_others(&self, cause: &str, share: Share) -> String {
+        if self.group.code.is_empty() {
             return String::new();
-        };
-        let before = capital(&self.before(self.earlier.len()));
-        if together.few() {
-            return format!(" {before} too few were inspected to compare.");
         }
-        let lies = if rate < range.low {
-            "below that range"
-        } else if rate > range.high {
-            "above that range"
-        } else {
-            "within that range"
-        };
-        format!(
-            " {before} it was {} ({}), {lies}.",
-            together.percent(),
-            together.counts()
-        )
+        let all = self.every_family.share(cause);
+        let others = Share::new(all.confirmed - share.confirmed, all.inspected - share.inspected);
+        beside("On the other instruments", others, share)
     }
 
     /// In a list a name needs its bounds, for it may have commas itself.
@@ -330,6 +323,28 @@ impl Told<'_> {
             rest: words.join(" "),
         })
     }
+}
+
+/// Whether another share lies in the range of this one.
+fn beside(place: &str, other: Share, share: Share) -> String {
+    let (Some(rate), Some(range)) = (other.rate(), share.interval()) else {
+        return String::new();
+    };
+    if other.few() {
+        return format!(" {place} too few were inspected to compare.");
+    }
+    let lies = if rate < range.low {
+        "below that range"
+    } else if rate > range.high {
+        "above that range"
+    } else {
+        "within that range"
+    };
+    format!(
+        " {place} it was {} ({}), {lies}.",
+        other.percent(),
+        other.counts()
+    )
 }
 
 fn comebacks(confirmed: i64, back: i64) -> String {
