@@ -8,6 +8,7 @@ use uuid::Uuid;
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::clock::{Day, Moment};
+use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::{self, Move, Order};
 use crate::counter::story::Story;
@@ -18,7 +19,7 @@ use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
 use crate::reports::repaired;
-use crate::reports::tally::Counts;
+use crate::reports::tally::{Cell, Counts};
 use crate::staff::Who;
 
 /// What a change says of itself: which version it was made on, and the key under which it is done once.
@@ -44,6 +45,8 @@ pub struct Act {
     pub repairs: bool,
     /// What the act counts, kept at its end.
     pub counts: Counts,
+    /// The kind of its customer, once it was asked for.
+    kind: Option<String>,
     key: Option<Key>,
     story: Vec<String>,
 }
@@ -114,6 +117,7 @@ impl Act {
             teaches: false,
             repairs: false,
             counts: Counts::default(),
+            kind: None,
             key: None,
             story: Vec::new(),
         }
@@ -132,6 +136,21 @@ impl Act {
         if before == order::Stage::Ready && self.order.stage == order::Stage::Inspecting {
             self.order.ready_on = None;
         }
+        Ok(())
+    }
+
+    /// Counts the order in or out: of a cause, or of all that were inspected when it is empty.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn count(&mut self, cause: &str, orders: i64) -> Result<()> {
+        let kind = match self.kind.take() {
+            Some(kind) => kind,
+            None => Customer::kind_of(&mut self.tx, self.order.customer).await?,
+        };
+        let cell = Cell::of(&self.order, &self.instrument, &kind);
+        self.counts.orders(cell, cause, orders);
+        self.kind = Some(kind);
         Ok(())
     }
 

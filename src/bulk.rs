@@ -40,7 +40,10 @@ pub struct Lot {
 pub struct Counted<'a> {
     pub order: &'a Order,
     pub family: &'static str,
+    pub size: &'a str,
     pub year_made: Option<i64>,
+    /// The kind of its customer.
+    pub kind: &'a str,
     pub findings: &'a [Finding],
     pub steps: &'a [Step],
     pub payments: &'a [Payment],
@@ -51,7 +54,7 @@ pub struct Counted<'a> {
 /// The counts of the reports, as the acts would have left them; small, however long the history.
 #[derive(Default)]
 pub struct Sums {
-    orders: BTreeMap<(YearMonth, String, &'static str, AgeBand), i64>,
+    orders: BTreeMap<(YearMonth, String, &'static str, AgeBand, [&'static str; 2]), i64>,
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
@@ -60,13 +63,12 @@ pub struct Sums {
 impl Sums {
     /// Adds an order; `comeback_days` is the shop's window.
     pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) {
-        let family = of.family;
-        let month = of.order.received_on.month();
-        let band = AgeBand::at(of.year_made, of.order.received_on.year());
+        let cell = Cell::at(of.order.received_on, (of.family, of.size, of.year_made), of.kind);
+        let month = cell.month;
         let mut count = |cause: &str| {
             *self
                 .orders
-                .entry((month, cause.to_owned(), family, band))
+                .entry((month, cause.to_owned(), of.family, cell.band, cell.groups))
                 .or_default() += 1;
         };
         if of.order.inspected_on.is_some() {
@@ -106,11 +108,12 @@ impl Sums {
     /// As the reports keep them.
     pub fn counts(&self) -> Counts {
         let mut counts = Counts::default();
-        for ((month, cause, family, band), orders) in &self.orders {
+        for ((month, cause, family, band, groups), orders) in &self.orders {
             let cell = Cell {
                 month: *month,
                 family,
                 band: *band,
+                groups: *groups,
             };
             counts.orders(cell, cause, *orders);
         }

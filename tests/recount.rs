@@ -78,6 +78,14 @@ fn one_figure_that_is_off_is_found_wherever_it_stands() {
                 "update tally_block set may = may - 1 where (what, family, months, month, age_band, code) = (select what, family, months, month, age_band, code from tally_block where what = 'amount' order by 1, 2, 3, 4, 5, 6 limit 1)",
             ),
             (
+                "update tally_block set jun = jun + 1 where (what, family, months, month, age_band, code) = (select what, family, months, month, age_band, code from tally_block where family = 'school' order by 1, 2, 3, 4, 5, 6 limit 1)",
+                "update tally_block set jun = jun - 1 where (what, family, months, month, age_band, code) = (select what, family, months, month, age_band, code from tally_block where family = 'school' order by 1, 2, 3, 4, 5, 6 limit 1)",
+            ),
+            (
+                "update tally_block set jul = jul + 1 where (what, family, months, month, age_band, code) = (select what, family, months, month, age_band, code from tally_block where family = 'fractional' order by 1, 2, 3, 4, 5, 6 limit 1)",
+                "update tally_block set jul = jul - 1 where (what, family, months, month, age_band, code) = (select what, family, months, month, age_band, code from tally_block where family = 'fractional' order by 1, 2, 3, 4, 5, 6 limit 1)",
+            ),
+            (
                 "insert into taught_share (family, cause, age_band, month, orders, lesson) values ('viola', 'nut_loose', 'none', 3, 1, 1)",
                 "delete from taught_share where age_band = 'none'",
             ),

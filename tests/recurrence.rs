@@ -25,6 +25,7 @@ pub async fn count(shop: &Shop, month: &str, at: (&str, AgeBand), cause: &str, o
         month: YearMonth::parse(month).expect("a month"),
         family: at.0,
         band: at.1,
+        groups: ["full", "person"],
     };
     let mut counts = Counts::default();
     counts.orders(cell, cause, orders);
@@ -451,6 +452,9 @@ fn calls_that_cannot_be_answered_are_told_why() {
             ("from=2025-12&from=2025-11&to=2025-12", "from"),
             ("from=1900-01&to=2199-12", "from"),
             ("from=2025-12&to=2025-12&family=bow", "family"),
+            ("from=2025-12&to=2025-12&size=large", "size"),
+            ("from=2025-12&to=2025-12&account=teacher", "account"),
+            ("from=2025-12&to=2025-12&family=cello&account=school", "account"),
             ("from=2025-12&to=2025-12&by=cause", "by"),
         ] {
             let answer = owner.get(&format!("/api/v1/reports/recurrence?{query}")).await;

@@ -1,6 +1,7 @@
 //! Sentences: what the report says in words is counted, and true for one order as for thousands.
 
 use purfle::reports::calendar::Calendar;
+use purfle::reports::group::GROUPS;
 use purfle::reports::recurrence::{Names, Recurrence, Totals};
 use purfle::reports::season::{Season, Seasons};
 use purfle::reports::sentences::{Told, listed};
@@ -62,7 +63,7 @@ fn read(from: &str, to: &str, sums: &[Sum], years: &[(i64, i64)], takings: &Taki
     let told = Told {
         span,
         so_far: false,
-        family: "",
+        group: &GROUPS[0],
         figures: &figures,
         seasons: (span, &calendar),
         years: span,

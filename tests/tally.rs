@@ -8,6 +8,7 @@ use purfle::counter::order::Order;
 use purfle::db::Db;
 use purfle::demo::chance::Chance;
 use purfle::reports::age::AgeBand;
+use purfle::reports::group;
 use purfle::reports::recurrence::{Recurrence, Totals, by_month, earlier};
 use purfle::reports::season::{Season, Seasons};
 use purfle::reports::span::Span;
@@ -303,6 +304,8 @@ fn counts_kept_month_by_month_before_are_taken_over() {
             insert into comeback_tally (month, cause, orders) select month, cause, orders from t4;\n").await;
         run(db, include_str!("../migrations/0026_tally_block.sql")).await;
         run(db, include_str!("../migrations/0027_tally_view.sql")).await;
+        run(db, include_str!("../migrations/0095_group.sql")).await;
+        group::count_anew(db).await.expect("sizes and accounts");
         assert_eq!(crate::demo::rows::counts(db).await, before);
         assert_eq!(blocks(db).await, kept, "years and decades alike");
     });

@@ -8,8 +8,8 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::ask::family;
 use crate::reports::calendar::Calendar;
+use crate::reports::group::{self, Group};
 use crate::reports::recurrence::Recurrence;
 use crate::reports::season::{Season, Seasons};
 use crate::reports::span::Span;
@@ -18,7 +18,7 @@ use crate::reports::weigh;
 
 use super::json::Query;
 
-/// The months, both included, and a family or all of them.
+/// The months, both included, and a family, a size or a kind of account: one of the three at most.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
 #[serde(deny_unknown_fields, default)]
 #[into_params(parameter_in = Query)]
@@ -31,6 +31,10 @@ pub struct RecurrenceAsked {
     to: String,
     /// `violin`, `viola`, `cello` or `bass`; left out: all of them.
     family: Option<String>,
+    /// `full`, `fractional` or `unknown`.
+    size: Option<String>,
+    /// `person`, `school` or `fleet`, as the customer is known now.
+    account: Option<String>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
@@ -116,25 +120,23 @@ pub async fn recurrence(
     State(app): State<App>,
     Query(asked): Query<RecurrenceAsked>,
 ) -> Result<Json<RecurrenceAnswer>> {
-    let (span, family) = asked.understand()?;
+    let (span, group) = asked.understand()?;
     let shop = Shop::get(&app.db).await?;
-    let figures = Recurrence::read(&app.db, span, family, &shop.seasons()).await?;
+    let figures = Recurrence::read(&app.db, span, group.code, &shop.seasons()).await?;
     let as_of = shop.today(app.clock.now()).iso();
     Ok(Json(RecurrenceAnswer::of(as_of, &figures, shop.seasons())))
 }
 
 impl RecurrenceAsked {
-    fn understand(&self) -> Result<(Span, &'static str)> {
+    fn understand(&self) -> Result<(Span, &'static Group)> {
         let mut problems = Problems::default();
-        let family = family(
-            &mut problems,
-            "?family",
-            self.family.as_deref().unwrap_or_default(),
-        );
+        let asked = [&self.family, &self.size, &self.account];
+        let asked = asked.map(|asked| asked.as_deref().unwrap_or_default());
+        let group = group::asked(&mut problems, "?", asked);
         match Span::parse(&self.from, &self.to) {
             Ok(span) => {
                 problems.settle()?;
-                Ok((span, family))
+                Ok((span, group))
             }
             Err((field, words)) => {
                 problems.add(format!("?{field}"), words.to_string());

@@ -16,7 +16,7 @@ use crate::staff::Who;
 use super::doing::Doing;
 use super::json::{Json, Query};
 
-/// The months, both included, and a family or all of them.
+/// The months, both included, and a family, a size or a kind of account: one of the three at most.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams, utoipa::ToSchema)]
 #[serde(deny_unknown_fields, default)]
 #[into_params(parameter_in = Query)]
@@ -27,6 +27,10 @@ pub struct ReportedAsked {
     to: Option<String>,
     /// `violin`, `viola`, `cello` or `bass`; left out: all of them.
     family: Option<String>,
+    /// `full`, `fractional` or `unknown`.
+    size: Option<String>,
+    /// `person`, `school` or `fleet`, as the customer is known now.
+    account: Option<String>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
@@ -51,6 +55,8 @@ impl ReportedAsked {
             from: said(&self.from),
             to: said(&self.to),
             family: said(&self.family),
+            size: said(&self.size),
+            account: said(&self.account),
             ..Ask::default()
         };
         Ok(ask.understand(shop.today(app.clock.now()))?)

@@ -13,7 +13,6 @@ use crate::counter::order::Move;
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::tally::Cell;
 
 use super::finding::{self, NewFinding};
 
@@ -178,7 +177,7 @@ pub async fn log(act: &mut Act, new: &NewCheck) -> Result<Check> {
 pub async fn inspected(act: &mut Act) -> Result<()> {
     if act.order.inspected_on.is_none() && !act.instrument.is_bow() {
         act.order.inspected_on = Some(act.today);
-        act.counts.orders(Cell::of(&act.order, &act.instrument), "", 1);
+        act.count("", 1).await?;
     }
     Ok(())
 }

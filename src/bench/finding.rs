@@ -14,7 +14,6 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::reports::repaired::{self, Earlier};
-use crate::reports::tally::Cell;
 use crate::staff::Roles;
 
 use super::check::{inspected, usable_cause};
@@ -110,7 +109,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     };
     Finding::insert(&mut act.tx, from_ref(&finding)).await?;
     if confirmed && standing == 0 {
-        finding.tally(act, 1);
+        finding.tally(act, 1).await?;
         act.teaches = true;
         act.repairs |= earlier.is_some();
     }
@@ -156,7 +155,7 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
     if finding.certainty == "confirmed" {
         act.repairs = true;
         if standing(act, &finding.cause).await? == 0 {
-            finding.tally(act, -1);
+            finding.tally(act, -1).await?;
             act.teaches = true;
         }
     }
@@ -217,15 +216,16 @@ impl Finding {
     }
 
     /// Counts the order in or out for this cause, and as a comeback if it is one.
-    fn tally(&self, act: &mut Act, orders: i64) {
-        let cell = Cell::of(&act.order, &act.instrument);
-        act.counts.orders(cell, &self.cause, orders);
+    async fn tally(&self, act: &mut Act, orders: i64) -> Result<()> {
+        act.count(&self.cause, orders).await?;
         if self
             .comeback_days
             .is_some_and(|days| days <= act.shop.comeback_days)
         {
-            act.counts.comeback(cell.month, &self.cause, orders);
+            let month = act.order.received_on.month();
+            act.counts.comeback(month, &self.cause, orders);
         }
+        Ok(())
     }
 
     #[must_use]

@@ -4,6 +4,7 @@ use anyhow::Context;
 use purfle::admin::data_folder::{self, DataFolder};
 use purfle::catalogue::seed;
 use purfle::db::Db;
+use purfle::reports::group;
 
 use super::Place;
 
@@ -58,7 +59,9 @@ async fn connect(place: &Place) -> anyhow::Result<Db> {
     } else {
         "PostgreSQL"
     };
-    Db::open(&url)
+    let db = Db::open(&url)
         .await
-        .with_context(|| format!("The {kind} database cannot be opened"))
+        .with_context(|| format!("The {kind} database cannot be opened"))?;
+    group::count_anew(&db).await?;
+    Ok(db)
 }

@@ -1,4 +1,4 @@
-//! A correction puts right what is written of a customer or an instrument; corrected years move the counts by age.
+//! A correction puts right what is written of a customer or an instrument; years, sizes and kinds put right move the counts.
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -13,6 +13,7 @@ use crate::reports::{repaired, tally};
 
 use super::customer::{Customer, NewCustomer};
 use super::instrument::{Instrument, NewInstrument};
+use super::size::SizeClass;
 
 /// What may be put right of an instrument; what it is and whose it is stays.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
@@ -61,6 +62,9 @@ pub async fn customer(tx: &mut Tx, id: Uuid, version: i64, new: &NewCustomer) ->
     }
     changed.update(tx, version).await?;
     changed.version = version + 1;
+    if kept.kind != changed.kind {
+        tally::move_account(tx, &kept).await?;
+    }
     Ok(changed)
 }
 
@@ -97,8 +101,11 @@ pub async fn instrument(
     }
     changed.update(tx, version).await?;
     changed.version = version + 1;
+    let class = |it: &Instrument| SizeClass::of(&it.family, &it.size);
+    if kept.year_made != changed.year_made || class(&kept) != class(&changed) {
+        tally::move_instrument(tx, &kept).await?;
+    }
     if kept.year_made != changed.year_made {
-        tally::move_band(tx, &kept, &changed).await?;
         lesson::move_band(tx, &changed).await?;
         repaired::keep(tx, id).await?;
     }

@@ -128,6 +128,19 @@ impl Customer {
             .ok_or(Error::NotFound)
     }
 
+    /// Person, school or fleet: all that is counted by.
+    ///
+    /// # Errors
+    /// Not found, or what the database says.
+    pub async fn kind_of(tx: &mut Tx, id: Uuid) -> Result<String> {
+        let kind: Option<(String,)> = tx
+            .query("select kind from customer where id = $1")
+            .bind(id)
+            .optional()
+            .await?;
+        kind.map(|kind| kind.0).ok_or(Error::NotFound)
+    }
+
     /// Those that fit what was typed; the newest when nothing was.
     ///
     /// # Errors

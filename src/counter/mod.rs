@@ -19,6 +19,7 @@ pub mod pickup;
 pub mod pickup_page;
 pub mod put_right;
 pub mod put_right_page;
+pub mod size;
 pub mod story;
 pub mod tag;
 pub mod today;

@@ -16,7 +16,9 @@ pub fn add(sums: &mut Sums, world: &World, batch: &Batch) {
         let counted = Counted {
             order: &book.order,
             family: brought.family,
+            size: brought.size,
             year_made: brought.year_made,
+            kind: brought.kind.code(),
             findings: &book.findings,
             steps: &book.steps,
             payments: &book.payments,

@@ -10,10 +10,11 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::changed::{self, Field, Side};
 use crate::clock::Day;
+use crate::counter::instrument::FAMILIES;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, Markup, html};
-use crate::reports::ask::{Ask, families};
+use crate::reports::ask::Ask;
 use crate::reports::season::Season;
 use crate::reports::share::{Share, percent};
 use crate::reports::span::Span;
@@ -190,7 +191,8 @@ impl Taught {
                 .map_or(code.to_owned(), |cause| cause.name.clone())
         };
         let oftener = |one: Oftener| {
-            let family = families()
+            let family = FAMILIES
+                .iter()
                 .find(|known| known.0 == one.family)
                 .map_or("", |known| known.1);
             let when = one.season.map_or("all year", Season::words);

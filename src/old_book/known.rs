@@ -14,7 +14,7 @@ use sqlx::FromRow;
 use uuid::Uuid;
 
 use crate::clock::Day;
-use crate::counter::customer::Customer;
+use crate::counter::customer::{Customer, KINDS};
 use crate::counter::instrument::Instrument;
 use crate::counter::tag;
 use crate::db::{Db, Record};
@@ -26,6 +26,7 @@ use super::thing::Thing;
 
 /// So many rows of the shop are read at once.
 const PAGE: i64 = 2000;
+const PERSON: &str = "person";
 
 #[derive(Default)]
 pub struct Known {
@@ -48,6 +49,8 @@ struct Called {
 
 pub struct Person {
     pub id: Uuid,
+    /// Who is new is taken for a person.
+    pub kind: &'static str,
     phone: u128,
     pub is_written: bool,
 }
@@ -124,6 +127,7 @@ impl Known {
             called.with_phone.push(self.people.len());
             self.people.push(Person {
                 id: Uuid::nil(),
+                kind: PERSON,
                 phone,
                 is_written: false,
             });
@@ -151,6 +155,7 @@ impl Known {
                 // Of one without a number, and one new number, both are the same.
                 if !self.people[*only].is_written {
                     self.people[*only].id = std::mem::take(&mut self.people[bare].id);
+                    self.people[*only].kind = self.people[bare].kind;
                     self.people[*only].is_written = std::mem::take(&mut self.people[bare].is_written);
                     called.without = None;
                 }
@@ -159,6 +164,7 @@ impl Known {
                 called.without = Some(self.people.len());
                 self.people.push(Person {
                     id: Uuid::nil(),
+                    kind: PERSON,
                     phone: 0,
                     is_written: false,
                 });
@@ -174,6 +180,10 @@ impl Known {
         let phone = phone_key(&customer.phone);
         let known = Person {
             id: customer.id,
+            kind: KINDS
+                .iter()
+                .find(|kind| kind.0 == customer.kind)
+                .map_or(PERSON, |kind| kind.0),
             phone,
             is_written: true,
         };

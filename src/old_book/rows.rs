@@ -88,7 +88,9 @@ impl Writing<'_> {
         let counted = Counted {
             order: &order,
             family: known.things[at].family,
+            size: &instrument.size,
             year_made: instrument.year_made,
+            kind: known.people[known.things[at].owner].kind,
             findings: &findings,
             steps: &steps,
             payments: &payments,
@@ -126,7 +128,7 @@ impl Writing<'_> {
             self.customers += 1;
             self.lot.customers.push(Customer {
                 id: person.id,
-                kind: "person".into(),
+                kind: person.kind.into(),
                 name: entry.customer.clone(),
                 phone: entry.phone.clone(),
                 email: String::new(),

@@ -1,10 +1,10 @@
-//! What is asked of a report: the months, and one family or all of them.
+//! What is asked of a report: the months, and one group of instruments or all of them.
 
 use crate::clock::Day;
-use crate::counter::instrument::FAMILIES;
 use crate::error::{Error, Result};
 use crate::form::{self, Problems};
 
+use super::group::{self, Group};
 use super::span::{NotSpan, Span};
 
 /// As it stands in the address of the page.
@@ -13,6 +13,10 @@ pub struct Ask {
     pub from: String,
     pub to: String,
     pub family: String,
+    pub size: String,
+    pub account: String,
+    /// Any of the three by its code, as the page's list of them sends it.
+    pub group: String,
     /// Which table, when it is asked for as CSV.
     pub table: String,
     /// Which of the reports that were kept, when it is asked for as it was.
@@ -23,33 +27,9 @@ pub struct Ask {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Asked {
     pub span: Span,
-    /// Empty for all families.
-    pub family: &'static str,
+    pub group: &'static Group,
     /// The months stood the wrong way round, and were turned.
     pub turned: bool,
-}
-
-/// The families that are counted, with their words: a bow has no buzz causes.
-pub fn families() -> impl Iterator<Item = (&'static str, &'static str)> {
-    FAMILIES
-        .iter()
-        .filter(|family| family.0 != "bow")
-        .map(|family| (family.0, family.1))
-}
-
-/// A family by its code; empty is all of them.
-pub fn family(problems: &mut Problems, field: &str, code: &str) -> &'static str {
-    match families().find(|family| family.0 == code) {
-        Some(family) => family.0,
-        None if code.is_empty() => "",
-        None => {
-            problems.add(
-                field,
-                "Choose violin, viola, cello or bass, or leave it out for all.",
-            );
-            ""
-        }
-    }
 }
 
 impl Ask {
@@ -70,6 +50,9 @@ impl Ask {
                 "from" => (&mut ask.from, "the first month"),
                 "to" => (&mut ask.to, "the last month"),
                 "family" => (&mut ask.family, "the family"),
+                "size" => (&mut ask.size, "the size"),
+                "account" => (&mut ask.account, "the kind of account"),
+                "group" => (&mut ask.group, "the group"),
                 "table" => (&mut ask.table, "the table"),
                 "reported" => (&mut ask.reported, "the report"),
                 _ => continue,
@@ -85,13 +68,30 @@ impl Ask {
         Ok(ask)
     }
 
+    fn group(&self, problems: &mut Problems) -> &'static Group {
+        let of_code = group::of_code(&self.group);
+        let asked = group::asked(problems, "", [&self.family, &self.size, &self.account]);
+        match of_code {
+            Some(chosen) if asked.code.is_empty() => chosen,
+            Some(chosen) if chosen.code.is_empty() || chosen == asked => asked,
+            Some(_) => {
+                problems.add("group", group::ONE);
+                asked
+            }
+            None => {
+                problems.add("group", "Choose one of the list.");
+                asked
+            }
+        }
+    }
+
     /// The last full month unless something else is asked for; one month alone is a span of its own.
     ///
     /// # Errors
     /// What wants mending.
     pub fn understand(&self, today: Day) -> Result<Asked, Problems> {
         let mut problems = Problems::default();
-        let family = family(&mut problems, "family", &self.family);
+        let group = self.group(&mut problems);
         let (from, to) = match (self.from.trim(), self.to.trim()) {
             ("", one) | (one, "") => (one, one),
             both => both,
@@ -102,7 +102,7 @@ impl Ask {
             (_, other) => other.map(|span| (span, false)),
         };
         match parsed {
-            Ok((span, turned)) if problems.is_empty() => Ok(Asked { span, family, turned }),
+            Ok((span, turned)) if problems.is_empty() => Ok(Asked { span, group, turned }),
             Ok(_) => Err(problems),
             Err((field, words)) => {
                 // A month written once stands in the first field.
@@ -128,19 +128,36 @@ mod tests {
     fn nothing_asked_is_the_last_full_month() {
         for query in ["", "from=&to=&family=", "other=thing"] {
             let asked = understand(query).unwrap();
-            assert_eq!((asked.span.to_string().as_str(), asked.family), ("2026-01", ""));
+            assert_eq!(
+                (asked.span.to_string().as_str(), asked.group.code),
+                ("2026-01", "")
+            );
         }
     }
 
     #[test]
     fn one_month_is_a_span_and_backwards_is_turned() {
         assert_eq!(understand("from=2025-03").unwrap().span.to_string(), "2025-03");
-        assert_eq!(understand("to=2025-03&family=cello").unwrap().family, "cello");
+        assert_eq!(understand("to=2025-03&family=cello").unwrap().group.code, "cello");
         let turned = understand("from=2025-05&to=2025-03").unwrap();
         assert_eq!(
             (turned.span.to_string().as_str(), turned.turned),
             ("2025-03-to-2025-05", true)
         );
+    }
+
+    #[test]
+    fn a_group_is_asked_for_by_its_kind_or_chosen_by_its_code() {
+        for (query, code) in [
+            ("size=full", "full"),
+            ("size=unknown", "no_size"),
+            ("account=fleet&family=&size=", "fleet"),
+            ("group=fractional", "fractional"),
+            ("group=viola&family=viola", "viola"),
+            ("group=&account=school", "school"),
+        ] {
+            assert_eq!(understand(query).unwrap().group.code, code, "{query}");
+        }
     }
 
     #[test]
@@ -152,6 +169,12 @@ mod tests {
             ("from=1900-01&to=2199-12", "from"),
             ("family=bow", "family"),
             ("family=drum", "family"),
+            ("size=huge", "size"),
+            ("account=teacher", "account"),
+            ("group=bow", "group"),
+            ("family=cello&account=school", "account"),
+            ("size=full&account=school", "account"),
+            ("family=cello&group=school", "group"),
         ] {
             let problems = understand(query).unwrap_err();
             assert_ne!(problems.at(field), "", "{query}");

@@ -64,23 +64,23 @@ pub fn first_of(month: YearMonth, months: i64) -> YearMonth {
     YearMonth(month.0.div_euclid(months) * months)
 }
 
-/// The blocks that make up a span, when all that was ever counted lies within `counted`: every month of the span that
-/// anything was counted in is met once, and no other.
+/// The blocks of these sizes that make up a span, when all that was ever counted lies within `counted`: every month of
+/// the span that anything was counted in is met once, and no other.
 #[must_use]
-pub fn cover(span: Span, counted: Span) -> Vec<Run> {
+pub fn cover(span: Span, counted: Span, sizes: &[i64]) -> Vec<Run> {
     let (from, to) = (span.from.0.max(counted.from.0), span.to.0.min(counted.to.0));
     if from > to {
         return Vec::new();
     }
-    // Beyond what was counted there is nothing, so the whole decade does.
-    let decade = SIZES[1];
+    // Beyond what was counted there is nothing, so the whole of the largest does.
+    let largest = sizes.last().copied().unwrap_or(SIZES[0]);
     let from = if from == counted.from.0 {
-        from.div_euclid(decade) * decade
+        from.div_euclid(largest) * largest
     } else {
         from
     };
     let to = if to == counted.to.0 {
-        (to.div_euclid(decade) + 1) * decade - 1
+        (to.div_euclid(largest) + 1) * largest - 1
     } else {
         to
     };
@@ -97,7 +97,7 @@ pub fn cover(span: Span, counted: Span) -> Vec<Run> {
         runs.push(Run::part(last, (0, tail)));
     }
     climb(
-        &SIZES,
+        sizes,
         first + i64::from(head > 0),
         last - i64::from(tail < 11),
         &mut runs,
@@ -145,12 +145,14 @@ mod tests {
         ) {
             let span = Span { from: YearMonth(from), to: YearMonth(from + months - 1) };
             let counted = Span { from: YearMonth(begin), to: YearMonth(begin + long) };
-            let runs = cover(span, counted);
-            let met = met(&runs);
-            for month in counted.from.0..=counted.to.0 {
-                let asked = month >= span.from.0 && month <= span.to.0;
-                prop_assert_eq!(met.get(&month).copied().unwrap_or_default(), i64::from(asked), "{}", month);
+            for sizes in [&SIZES[..1], &SIZES] {
+                let met = met(&cover(span, counted, sizes));
+                for month in counted.from.0..=counted.to.0 {
+                    let asked = month >= span.from.0 && month <= span.to.0;
+                    prop_assert_eq!(met.get(&month).copied().unwrap_or_default(), i64::from(asked), "{}", month);
+                }
             }
+            let runs = cover(span, counted, &SIZES);
             // Never many, however long the span: at most nine loose years and one in part at either end, the rest in decades.
             let blocks: i64 = runs.iter().map(|run| (run.to.0 - run.from.0) / run.months + 1).sum();
             prop_assert!(blocks <= 20 + months / 120, "{} blocks", blocks);
@@ -160,12 +162,17 @@ mod tests {
     #[test]
     fn all_that_was_counted_is_whole_decades() {
         let counted = Span::parse("2020-02", "2026-02").unwrap();
-        assert_eq!(cover(counted, counted), [Run::whole(120, 202, 202)]);
+        assert_eq!(cover(counted, counted, &SIZES), [Run::whole(120, 202, 202)]);
         assert_eq!(
-            cover(Span::parse("1930-01", "2029-12").unwrap(), counted),
+            cover(Span::parse("1930-01", "2029-12").unwrap(), counted, &SIZES),
             [Run::whole(120, 202, 202)]
         );
-        assert_eq!(cover(Span::year(2019), counted), []);
-        assert_eq!(cover(Span::year(2025), counted), [Run::whole(12, 2025, 2025)]);
+        assert_eq!(cover(Span::year(2019), counted, &SIZES), []);
+        assert_eq!(
+            cover(Span::year(2025), counted, &SIZES),
+            [Run::whole(12, 2025, 2025)]
+        );
+        let years = &SIZES[..1];
+        assert_eq!(cover(counted, counted, years), [Run::whole(12, 2020, 2026)]);
     }
 }

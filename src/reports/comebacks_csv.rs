@@ -10,8 +10,8 @@ use super::table_csv::{Table, figure, text};
 pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
     let all = || told.groups.iter().chain(std::iter::once(&told.together));
     Some(match table {
-        "groups" => Table {
-            head: &[
+        "groups" => Table::new(
+            &[
                 "key",
                 "name",
                 "repaired",
@@ -30,10 +30,10 @@ pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
                 "high_365",
                 "at_risk_365",
             ],
-            rows: all().map(comeback_group).collect(),
-        },
-        "curves" => Table {
-            head: &[
+            all().map(comeback_group).collect(),
+        ),
+        "curves" => Table::new(
+            &[
                 "key",
                 "name",
                 "day",
@@ -43,8 +43,8 @@ pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
                 "low",
                 "high",
             ],
-            rows: all().flat_map(comeback_curve).collect(),
-        },
+            all().flat_map(comeback_curve).collect(),
+        ),
         _ => return None,
     })
 }

@@ -5,6 +5,7 @@ use crate::db::Db;
 use crate::error::Result;
 
 use super::block::{Run, SIZES, cover};
+use super::group;
 use super::span::Span;
 use super::tally::What;
 
@@ -21,7 +22,7 @@ pub struct Line {
 
 /// Which rows are wanted, and the statements that read them: one month of one block, one block, the sum of several.
 pub struct Of {
-    /// Which are to be read of blocks longer than a year, where others are.
+    /// Which are to be read, and added up, where these are not kept: of decades, and of sizes and accounts.
     longer: Option<&'static Of>,
     month: [&'static str; 12],
     one: &'static str,
@@ -95,18 +96,19 @@ pub async fn reach(db: &Db) -> Result<Option<Span>> {
     Ok(from.zip(to).map(|(from, to)| Span { from, to }))
 }
 
-/// All that a span holds, in no order; a code may come more than once.
+/// All that a span holds of a group, in no order; a code may come more than once.
 ///
 /// # Errors
 /// What the database says.
-pub async fn read(db: &Db, of: &Of, span: Span, family: &str) -> Result<Vec<Line>> {
+pub async fn read(db: &Db, of: &Of, span: Span, group: &str) -> Result<Vec<Line>> {
     let Some(reach) = reach(db).await? else {
         return Ok(Vec::new());
     };
     let mut lines = Vec::new();
-    for run in cover(span, reach) {
-        // Decades are not kept of all ages together.
-        let of = if run.months > SIZES[0] {
+    let sizes = group::blocks(group);
+    for run in cover(span, reach, sizes) {
+        // Neither decades nor the years of a size or an account are kept of all ages together.
+        let of = if run.months > SIZES[0] || sizes.len() == 1 {
             of.longer.unwrap_or(of)
         } else {
             of
@@ -116,7 +118,7 @@ pub async fn read(db: &Db, of: &Of, span: Span, family: &str) -> Result<Vec<Line
             None if run.is_one() => db.read(of.one),
             None => db.read(of.several),
         };
-        let query = query.bind(family.to_owned()).bind(run.months).bind(run.from);
+        let query = query.bind(group.to_owned()).bind(run.months).bind(run.from);
         let query = if run.is_one() { query } else { query.bind(run.to) };
         let (rows,): (Option<String>,) = query.one().await?;
         lines.extend(
@@ -171,19 +173,41 @@ pub struct OfYear {
     pub months: [i64; 12],
 }
 
+macro_rules! each_year {
+    ($from:expr) => {
+        in_one!(
+            "month || '\t' || code || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may || '\t' || jun
+             || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
+            $from
+        )
+    };
+}
+
+/// Of all instruments or a family: they stand there.
+const OF_FAMILY: &str = each_year!(
+    "tally_block where what = 'orders' and family = $1 and months = 12 and month >= $2 and month <= $3 and age_band = ''
+     and ($4 = '' or code = $4 or code = '')"
+);
+/// Of a size or an account: the ages are added up.
+const OF_GROUP: &str = each_year!(
+    "(select month, code, cast(sum(jan) as bigint) as jan, cast(sum(feb) as bigint) as feb,
+      cast(sum(mar) as bigint) as mar, cast(sum(apr) as bigint) as apr, cast(sum(may) as bigint) as may,
+      cast(sum(jun) as bigint) as jun, cast(sum(jul) as bigint) as jul, cast(sum(aug) as bigint) as aug,
+      cast(sum(sep) as bigint) as sep, cast(sum(oct) as bigint) as oct, cast(sum(nov) as bigint) as nov,
+      cast(sum(dec) as bigint) as dec
+      from tally_block where what = 'orders' and family = $1 and months = 12 and month >= $2 and month <= $3
+      and ($4 = '' or code = $4 or code = '') group by month, code) each_year"
+);
+
 /// Each year from one to another by itself, of one cause and all that were inspected, or of every cause when it is empty.
 ///
 /// # Errors
 /// What the database says.
-pub async fn by_year(db: &Db, family: &str, years: (i64, i64), cause: &str) -> Result<Vec<OfYear>> {
+pub async fn by_year(db: &Db, group: &str, years: (i64, i64), cause: &str) -> Result<Vec<OfYear>> {
+    let by_age_alone = group::blocks(group).len() == 1;
     let (rows,): (Option<String>,) = db
-        .read(in_one!(
-            "month || '\t' || code || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may || '\t' || jun
-             || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
-            "tally_block where what = 'orders' and family = $1 and months = 12 and month >= $2 and month <= $3 and age_band = ''
-             and ($4 = '' or code = $4 or code = '')"
-        ))
-        .bind(family.to_owned())
+        .read(if by_age_alone { OF_GROUP } else { OF_FAMILY })
+        .bind(group.to_owned())
         .bind(years.0 * 12)
         .bind(years.1 * 12)
         .bind(cause.to_owned())

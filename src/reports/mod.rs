@@ -14,6 +14,8 @@ pub mod counted;
 pub mod course;
 pub mod curves;
 pub mod figures;
+pub mod group;
+pub mod history;
 pub mod month;
 pub mod recount;
 pub mod recurrence;

@@ -49,10 +49,10 @@ pub struct KeepForm {
     #[serde(default)]
     to: String,
     #[serde(default)]
-    family: String,
+    group: String,
 }
 
-/// `GET /month?from=2025-12&to=2026-02&family=cello`
+/// `GET /month?from=2025-12&to=2026-02&family=cello`, or `&size=fractional`, or `&account=school`
 ///
 /// # Errors
 /// What the database says.
@@ -77,6 +77,7 @@ pub async fn page(
         Ok(asked) => {
             page.frame = Frame::new(asked.span.title(), name, &who, "month");
             (page.ask.from, page.ask.to) = (asked.span.from.iso(), asked.span.to.iso());
+            asked.group.code.clone_into(&mut page.ask.group);
             page.read(&app, shop, asked, &ask.reported).await?;
         }
         Err(problems) => page.problems = problems,
@@ -90,6 +91,14 @@ pub async fn page(
 }
 
 impl MonthPage {
+    /// The name of the list of groups: what is amiss with one points there.
+    fn group_field(&self) -> &'static str {
+        ["account", "size", "family"]
+            .into_iter()
+            .find(|by| !self.problems.at(by).is_empty())
+            .unwrap_or("group")
+    }
+
     async fn read(&mut self, app: &App, shop: Shop, asked: Asked, reported: &str) -> Result<()> {
         let now = Report::read(app, shop.clone(), asked).await?;
         let all = reported::of_span(&app.db, asked).await?;
@@ -133,7 +142,7 @@ pub async fn keep(
     let ask = Ask {
         from: form.of.from,
         to: form.of.to,
-        family: form.of.family,
+        group: form.of.group,
         ..Ask::default()
     };
     let shop = Shop::get(&app.db).await?;
@@ -154,42 +163,29 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let shop = Shop::get(&app.db).await?;
     let asked = ask.understand(shop.today(app.clock.now()))?;
     let (db, span) = (&app.db, asked.span);
-    let names = Names::of_causes(db).await?;
-    let kept = ask.table.as_str();
+    let (names, seasons) = (Names::of_causes(db).await?, shop.seasons());
+    let (kept, group) = (ask.table.as_str(), asked.group);
+    let of_group = async || Recurrence::read(db, span, group.code, &seasons).await;
     let table = match kept {
-        "cells" => table_csv::cells(
-            &Recurrence::read(db, span, asked.family, &shop.seasons()).await?,
-            &names,
-        ),
-        "causes" => table_csv::causes(
-            &Recurrence::read(db, span, asked.family, &shop.seasons()).await?,
-            &names,
-            shop.seasons(),
-        ),
-        "months" => table_csv::months(
-            &Recurrence::read(db, span, asked.family, &shop.seasons()).await?,
-            &names,
-            shop.seasons(),
-        ),
+        "cells" => table_csv::cells(&of_group().await?, &names).of(group),
+        "causes" => table_csv::causes(&of_group().await?, &names, seasons).of(group),
+        "months" => table_csv::months(&of_group().await?, &names, seasons).of(group),
         "years" => {
-            let mut spans = vec![(span, Totals::read(db, span, asked.family).await?)];
-            spans.extend(recurrence::earlier(db, span, asked.family).await?);
-            table_csv::years(&spans, &names)
+            let mut spans = vec![(span, Totals::read(db, span, group.code).await?)];
+            spans.extend(recurrence::earlier(db, span, group.code).await?);
+            table_csv::years(&spans, &names).of(group)
         }
         "jobs" => table_csv::jobs(&Takings::read(db, span).await?, &Names::of_jobs(db).await?),
         "money" => table_csv::money(&Takings::read(db, span).await?, &shop.currency()),
         "comebacks" => {
-            let every_family = Totals::read(db, span, "").await?;
-            table_csv::comebacks(&Takings::read(db, span).await?, &every_family, &names)
+            let whole_shop = Totals::read(db, span, "").await?;
+            table_csv::comebacks(&Takings::read(db, span).await?, &whole_shop, &names)
         }
         _ => return Err(no_such_table()),
     };
-    let family = if asked.family.is_empty() {
-        "all"
-    } else {
-        asked.family
-    };
-    table.answer(&format!("{kept}-{family}-{span}"))
+    // Work, money and comebacks are of the whole shop, whichever group was asked for.
+    let of = table.of_what();
+    table.answer(&format!("{kept}-{of}-{span}"))
 }
 
 fn no_such_table() -> Error {

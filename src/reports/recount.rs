@@ -14,9 +14,9 @@ use crate::db::Tx;
 use crate::error::Result;
 use crate::money::Money;
 
-use super::age::AgeBand;
+use super::history;
 use super::repaired;
-use super::tally::{self, Cell, Counts, What};
+use super::tally::{self, Counts, What};
 
 /// Counts by their keys in words; keys with nothing but zeroes are as if they were not there.
 pub type Counted = BTreeMap<String, [i64; 3]>;
@@ -118,7 +118,7 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
 /// What is counted, as said to the owner.
 fn words(what: What) -> &'static str {
     match what {
-        What::Orders => "orders inspected and confirmed, by month, family, age and cause",
+        What::Orders => "orders inspected and confirmed, by month, family, size, account, age and cause",
         What::Comebacks => "comebacks, by month and cause",
         What::Steps => "steps done, by month and job",
         What::Planned => "minutes planned for them",
@@ -130,36 +130,9 @@ fn words(what: What) -> &'static str {
 
 /// Inspected, and confirmed by cause: as [`super::tally::Cell`] says.
 async fn orders(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
-    for (from, to) in years(tx).await? {
-        type Row = (Day, String, Option<i64>, String, i64);
-        let inspected: Vec<Row> = tx
-            .query(
-                "select o.received_on, i.family, i.year_made, '' as cause, count(*) from work_order o
-                 join instrument i on i.id = o.instrument where o.inspected_on is not null
-                 and o.received_on >= $1 and o.received_on < $2 group by 1, 2, 3",
-            )
-            .bind(from)
-            .bind(to)
-            .all()
-            .await?;
-        let confirmed: Vec<Row> = tx
-            .query(
-                "select received_on, family, year_made, cause, count(*) from (select distinct o.id, o.received_on,
-                 i.family, i.year_made, f.cause from work_order o join finding f on f.work_order = o.id
-                 join instrument i on i.id = o.instrument where f.certainty = 'confirmed' and not f.withdrawn
-                 and o.received_on >= $1 and o.received_on < $2) c group by 1, 2, 3, 4",
-            )
-            .bind(from)
-            .bind(to)
-            .all()
-            .await?;
-        for (day, family, year_made, cause, orders) in inspected.iter().chain(&confirmed) {
-            let cell = Cell {
-                month: day.month(),
-                family,
-                band: AgeBand::at(*year_made, day.year()),
-            };
-            counts.orders(cell, cause, *orders);
+    for (from, to) in history::years(tx).await? {
+        for stood in history::of_days(tx, from, to).await? {
+            counts.orders(stood.cell(), &stood.cause, stood.orders);
         }
     }
     Ok(())
@@ -263,21 +236,4 @@ async fn charged(
         }
     }
     Ok(())
-}
-
-/// The years in which anything came in, from the first day to before the last.
-async fn years(tx: &mut Tx) -> Result<Vec<(Day, Day)>> {
-    let (first, last): (Option<Day>, Option<Day>) = tx
-        .query("select min(received_on), max(received_on) from work_order")
-        .one()
-        .await?;
-    let (Some(mut first), Some(last)) = (first, last) else {
-        return Ok(Vec::new());
-    };
-    let mut years = Vec::new();
-    while first <= last {
-        years.push((first, first.plus(365)));
-        first = first.plus(365);
-    }
-    Ok(years)
 }

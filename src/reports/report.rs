@@ -9,7 +9,7 @@ use crate::error::Result;
 use crate::page::Markup;
 
 use super::age::AgeBand;
-use super::ask::{Asked, families};
+use super::ask::Asked;
 use super::calendar::Calendar;
 use super::chart;
 use super::counted;
@@ -117,12 +117,12 @@ impl CauseRow {
 
 impl Report {
     pub async fn read(app: &App, shop: Shop, asked: Asked) -> Result<Report> {
-        let (db, span, family) = (&app.db, asked.span, asked.family);
+        let (db, span, group) = (&app.db, asked.span, asked.group.code);
         let seasons: Vec<Season> = Season::ALL
             .into_iter()
             .filter(|season| shop.seasons().months(*season).next().is_some())
             .collect();
-        let figures = Recurrence::read(db, span, family, &shop.seasons()).await?;
+        let figures = Recurrence::read(db, span, group, &shop.seasons()).await?;
         let reach = counted::reach(db).await?;
         let leader = figures.causes.first().map_or("", |cause| cause.cause.as_str());
         let drawn = Drawn::of(span);
@@ -136,13 +136,13 @@ impl Report {
         let before = reach.map_or(Vec::new(), |reach| recurrence::earlier_spans(span, reach));
         let oldest = before.last().map_or(first, |oldest| oldest.from.year());
         let years = if drawn.by_year {
-            Years::read(db, family, (first, last), leader).await?
+            Years::read(db, group, (first, last), leader).await?
         } else {
             let first = first.min(oldest).min(year_span.from.year());
-            Years::read(db, family, (first, last), "").await?
+            Years::read(db, group, (first, last), "").await?
         };
         let earlier = if drawn.by_year {
-            recurrence::earlier(db, span, family).await?
+            recurrence::earlier(db, span, group).await?
         } else {
             years.of(before)
         };
@@ -157,7 +157,7 @@ impl Report {
         } else {
             (year_span, over_year.clone())
         };
-        let every_family = if family.is_empty() {
+        let every_family = if group.is_empty() {
             Totals::of_figures(&figures)
         } else {
             Totals::read(db, span, "").await?
@@ -219,7 +219,7 @@ impl Report {
         let told = Told {
             span: self.span(),
             so_far: self.so_far(),
-            family: self.asked.family,
+            group: self.asked.group,
             figures: &self.figures.recurrence,
             seasons: (self.figures.season_span, &self.figures.by_season),
             years: self.figures.year_span,
@@ -314,11 +314,9 @@ impl Report {
         }
     }
 
-    /// "Cello"; empty for all families.
-    pub fn family_word(&self) -> &'static str {
-        families()
-            .find(|family| family.0 == self.asked.family)
-            .map_or("", |family| family.1)
+    /// It is of some of the instruments alone.
+    pub fn is_of_group(&self) -> bool {
+        !self.asked.group.code.is_empty()
     }
 
     pub fn years(&self) -> Vec<Year> {
@@ -417,12 +415,7 @@ impl Report {
     }
 
     pub fn address(&self, span: Span) -> String {
-        let family = self.asked.family;
-        if family.is_empty() {
-            format!("/month?{}", span.query())
-        } else {
-            format!("/month?{}&family={family}", span.query())
-        }
+        format!("/month?{}{}", span.query(), self.asked.group.query())
     }
 
     pub fn csv_address(&self, table: &str) -> String {

@@ -51,7 +51,7 @@ pub async fn keep(tx: &mut Tx, who: &Who, now: Moment, report: &Report) -> Resul
         return Err(problems.into());
     }
     let figures = serde_json::to_string(&report.figures).map_err(Error::fault)?;
-    let (span, family) = (report.span(), report.asked.family);
+    let (span, family) = (report.span(), report.asked.group.code);
     let last: Option<WithFigures> = tx
         .query(
             "select id, kept_at, name, figures from reported where from_month = $1 and to_month = $2 and family = $3
@@ -98,7 +98,7 @@ pub async fn of_span(db: &Db, asked: Asked) -> Result<Vec<Reported>> {
         )
         .bind(asked.span.from)
         .bind(asked.span.to)
-        .bind(asked.family)
+        .bind(asked.group.code)
         .bind(LISTED)
         .all()
         .await?)
@@ -117,7 +117,7 @@ pub async fn as_it_was(db: &Db, asked: Asked, id: Uuid) -> Result<(Reported, Fig
         .bind(id)
         .bind(asked.span.from)
         .bind(asked.span.to)
-        .bind(asked.family)
+        .bind(asked.group.code)
         .optional()
         .await?
         .ok_or(Error::NotFound)?;

@@ -2,11 +2,11 @@
 
 use std::fmt::Write;
 
-use crate::counter::instrument::FAMILIES;
 use crate::words::{count, minutes};
 
 use super::age::AgeBand;
 use super::calendar::Calendar;
+use super::group::Group;
 use super::recurrence::{Confirmed, Names, Recurrence, Totals};
 use super::season::Season;
 use super::share::{Share, TOO_FEW};
@@ -20,8 +20,7 @@ pub struct Told<'a> {
     pub span: Span,
     /// The span is not over yet.
     pub so_far: bool,
-    /// Empty for all families.
-    pub family: &'a str,
+    pub group: &'a Group,
     pub figures: &'a Recurrence,
     /// The months that the seasons are read from, and their figures.
     pub seasons: (Span, &'a Calendar),
@@ -31,7 +30,7 @@ pub struct Told<'a> {
     pub standings: &'a [Standing],
     pub earlier: &'a [(Span, Totals)],
     pub takings: &'a Takings,
-    /// Of all families, whichever was asked for.
+    /// Of the whole shop, whichever group was asked for.
     pub every_family: &'a Totals,
     pub names: &'a Names,
     /// What was charged in all, as it is shown.
@@ -61,7 +60,7 @@ impl Told<'_> {
 
     fn inspected(&self) -> Sentence {
         let all = self.figures.inspected.all();
-        let (of, within) = (family_words(self.family), self.span.within());
+        let (of, within) = (self.group.on, self.span.within());
         if all == 0 {
             let words = if self.so_far {
                 format!("Nothing{of} received {within} was inspected so far.")
@@ -142,6 +141,7 @@ impl Told<'_> {
             let _ = write!(rest, " ({}, between {range}).", share.percent());
             if leaders.len() == 1 {
                 rest.push_str(&self.beside_earlier(&first.cause, share));
+                rest.push_str(&self.beside_others(&first.cause, share));
             }
         }
         Some(Sentence {
@@ -156,25 +156,17 @@ impl Told<'_> {
         let together = years.fold(Share::default(), |sum, year| {
             Share::new(sum.confirmed + year.confirmed, sum.inspected + year.inspected)
         });
-        let (Some(rate), Some(range)) = (together.rate(), share.interval()) else {
+        beside(&capital(&self.before(self.earlier.len())), together, share)
+    }
+
+    /// The same for the rest of the shop, where the report is of a group.
+    fn beside_others(&self, cause: &str, share: Share) -> String {
+        if self.group.code.is_empty() {
             return String::new();
-        };
-        let before = capital(&self.before(self.earlier.len()));
-        if together.few() {
-            return format!(" {before} too few were inspected to compare.");
         }
-        let lies = if rate < range.low {
-            "below that range"
-        } else if rate > range.high {
-            "above that range"
-        } else {
-            "within that range"
-        };
-        format!(
-            " {before} it was {} ({}), {lies}.",
-            together.percent(),
-            together.counts()
-        )
+        let all = self.every_family.share(cause);
+        let others = Share::new(all.confirmed - share.confirmed, all.inspected - share.inspected);
+        beside("On the other instruments", others, share)
     }
 
     /// In a list a name needs its bounds, for it may have commas itself.
@@ -290,7 +282,7 @@ impl Told<'_> {
         Some(format!("{} it was {}.", span.within(), listed(&shares)))
     }
 
-    /// Comebacks, minutes and money, which are counted of all families together.
+    /// Comebacks, minutes and money, which are counted of the whole shop.
     fn work(&self) -> Option<Sentence> {
         let mut words = Vec::new();
         let (confirmed, back) = (self.every_family.all_confirmed(), self.takings.all_comebacks());
@@ -321,16 +313,38 @@ impl Told<'_> {
         if words.is_empty() {
             return None;
         }
-        let lead = if self.family.is_empty() {
+        let lead = if self.group.code.is_empty() {
             String::new()
         } else {
-            "All families together: ".to_owned()
+            "The whole shop: ".to_owned()
         };
         Some(Sentence {
             lead,
             rest: words.join(" "),
         })
     }
+}
+
+/// Whether another share lies in the range of this one.
+fn beside(place: &str, other: Share, share: Share) -> String {
+    let (Some(rate), Some(range)) = (other.rate(), share.interval()) else {
+        return String::new();
+    };
+    if other.few() {
+        return format!(" {place} too few were inspected to compare.");
+    }
+    let lies = if rate < range.low {
+        "below that range"
+    } else if rate > range.high {
+        "above that range"
+    } else {
+        "within that range"
+    };
+    format!(
+        " {place} it was {} ({}), {lies}.",
+        other.percent(),
+        other.counts()
+    )
 }
 
 fn comebacks(confirmed: i64, back: i64) -> String {
@@ -375,15 +389,6 @@ fn of_age(band: AgeBand) -> String {
     } else {
         format!("of {words}")
     }
-}
-
-/// " of violins"; nothing for all families.
-fn family_words(family: &str) -> String {
-    let known = FAMILIES.iter().find(|known| known.0 == family);
-    known.map_or(String::new(), |known| match known.0 {
-        "bass" => " on basses".to_owned(),
-        name => format!(" on {name}s"),
-    })
 }
 
 /// "a", "a and b", "a, b and c".

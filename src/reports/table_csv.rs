@@ -8,6 +8,7 @@ use crate::error::{Error, Result};
 use crate::money::Currency;
 
 use super::calendar::Calendar;
+use super::group::{GROUPS, Group};
 use super::recurrence::{Names, Recurrence, Totals};
 use super::season::{Season, Seasons};
 use super::share::Share;
@@ -20,15 +21,36 @@ use super::weigh;
 pub const TABLES: [&str; 7] = ["cells", "causes", "months", "years", "jobs", "money", "comebacks"];
 
 pub struct Table {
-    pub(super) head: &'static [&'static str],
-    pub(super) rows: Vec<Vec<String>>,
+    head: &'static [&'static str],
+    rows: Vec<Vec<String>>,
+    /// Stands in each row of a table that may be of one; others are of the whole shop.
+    group: Option<&'static Group>,
 }
 
 impl Table {
     /// Of another place of the house; each row has a cell for each word of the head.
     #[must_use]
     pub fn new(head: &'static [&'static str], rows: Vec<Vec<String>>) -> Table {
-        Table { head, rows }
+        Table {
+            head,
+            rows,
+            group: None,
+        }
+    }
+
+    /// Says in a last column of what it is.
+    #[must_use]
+    pub fn of(self, group: &'static Group) -> Table {
+        Table {
+            group: Some(group),
+            ..self
+        }
+    }
+
+    /// "all" or the code of the group.
+    #[must_use]
+    pub fn of_what(&self) -> &'static str {
+        self.group.unwrap_or(&GROUPS[0]).name()
     }
 }
 
@@ -80,8 +102,8 @@ pub fn cells(figures: &Recurrence, names: &Names) -> Table {
         row.extend([cell.shrunk, weighed.p_value, weighed.q_value].map(figure));
         row
     });
-    Table {
-        head: &[
+    Table::new(
+        &[
             "cause",
             "name",
             "age_band",
@@ -96,8 +118,8 @@ pub fn cells(figures: &Recurrence, names: &Names) -> Table {
             "p_value",
             "q_value",
         ],
-        rows: cells.collect(),
-    }
+        cells.collect(),
+    )
 }
 
 #[must_use]
@@ -119,8 +141,8 @@ pub fn causes(figures: &Recurrence, names: &Names, seasons: Seasons) -> Table {
         ]);
         row
     });
-    Table {
-        head: &[
+    Table::new(
+        &[
             "cause",
             "name",
             "inspected",
@@ -137,8 +159,8 @@ pub fn causes(figures: &Recurrence, names: &Names, seasons: Seasons) -> Table {
             "season_p_value",
             "season_q_value",
         ],
-        rows: causes.collect(),
-    }
+        causes.collect(),
+    )
 }
 
 /// Each cause in each month of the year, whatever the year; how many were inspected stands in each row.
@@ -157,10 +179,10 @@ pub fn months(figures: &Recurrence, names: &Names, seasons: Seasons) -> Table {
             ]
         })
     });
-    Table {
-        head: &["cause", "name", "month", "inspected", "confirmed"],
-        rows: rows.collect(),
-    }
+    Table::new(
+        &["cause", "name", "month", "inspected", "confirmed"],
+        rows.collect(),
+    )
 }
 
 /// Each cause that was confirmed in any of the spans, in each of them.
@@ -179,8 +201,8 @@ pub fn years(spans: &[(Span, Totals)], names: &Names) -> Table {
             row(begin, share(totals.share(cause)))
         })
     });
-    Table {
-        head: &[
+    Table::new(
+        &[
             "cause",
             "name",
             "from",
@@ -192,8 +214,8 @@ pub fn years(spans: &[(Span, Totals)], names: &Names) -> Table {
             "high",
             "too_few",
         ],
-        rows: rows.collect(),
-    }
+        rows.collect(),
+    )
 }
 
 #[must_use]
@@ -207,10 +229,10 @@ pub fn jobs(takings: &Takings, names: &Names) -> Table {
             job.actual_minutes.to_string(),
         ]
     });
-    Table {
-        head: &["job", "name", "steps", "planned_minutes", "actual_minutes"],
-        rows: jobs.collect(),
-    }
+    Table::new(
+        &["job", "name", "steps", "planned_minutes", "actual_minutes"],
+        jobs.collect(),
+    )
 }
 
 #[must_use]
@@ -224,10 +246,7 @@ pub fn money(takings: &Takings, currency: &Currency) -> Table {
             sum.orders.to_string(),
         ]
     });
-    Table {
-        head: &["kind", "amount", "currency", "count"],
-        rows: rows.collect(),
-    }
+    Table::new(&["kind", "amount", "currency", "count"], rows.collect())
 }
 
 /// Of all families together, with how often the cause was confirmed at all.
@@ -241,10 +260,7 @@ pub fn comebacks(takings: &Takings, every_family: &Totals, names: &Names) -> Tab
             back.to_string(),
         ]
     });
-    Table {
-        head: &["cause", "name", "confirmed", "comebacks"],
-        rows: rows.collect(),
-    }
+    Table::new(&["cause", "name", "confirmed", "comebacks"], rows.collect())
 }
 
 impl Table {
@@ -256,9 +272,15 @@ impl Table {
         let mut writer = WriterBuilder::new()
             .terminator(Terminator::CRLF)
             .from_writer(Vec::new());
-        writer.write_record(self.head).map_err(Error::fault)?;
+        let head = self.group.map(|_| "group");
+        writer
+            .write_record(self.head.iter().copied().chain(head))
+            .map_err(Error::fault)?;
         for row in &self.rows {
-            writer.write_record(row).map_err(Error::fault)?;
+            let of = self.group.map(Group::name);
+            writer
+                .write_record(row.iter().map(String::as_str).chain(of))
+                .map_err(Error::fault)?;
         }
         let bytes = writer.into_inner().map_err(Error::fault)?;
         let kept = format!("attachment; filename=\"{name}.csv\"");

@@ -8,6 +8,8 @@
 //!   that is when the trouble brought it in.
 //! - Its **age band** is that of the instrument on that day, from the year it was made; an unknown year is a band of
 //!   its own.
+//! - Its **size** is full or fractional ([`crate::counter::size`]); one that is not known is a class of its own.
+//! - Its **account** is the kind of customer whose order it is, as it is known now.
 //! - A cause is **confirmed** on an order when a confirmed finding of it stands there, once however often it is written.
 //!   A finding that was withdrawn does not count.
 //! - A **comeback** is a confirmed cause on an instrument that was handed back with the same cause repaired, and that was
@@ -15,12 +17,14 @@
 //!
 //! Each is counted in the year and in the decade of its month ([`super::block`]), under its family and under all
 //! of them, under its age band and, by year, under all of them: whatever a report asks for stands there as one sum.
+//! Under its size and its account ([`super::group`]) it is counted in the year of its month, by age band alone.
 
 use std::collections::BTreeMap;
 
 use sqlx::FromRow;
 
 use crate::clock::{Day, YearMonth};
+use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
 use crate::db::{Query, Tx, upsert_rows};
@@ -29,9 +33,11 @@ use crate::money::Money;
 
 use super::age::AgeBand;
 use super::block::{SIZES, first_of};
+use super::group;
+use super::history::{self, Stood};
 
 /// As shown on the report's page, so that everybody reads the figures alike.
-pub const DEFINITIONS: [(&str, &str); 5] = [
+pub const DEFINITIONS: [(&str, &str); 7] = [
     (
         "Inspected",
         "Orders on which a check or a finding is written, or that went back as nothing found. Bows are not counted.",
@@ -43,6 +49,14 @@ pub const DEFINITIONS: [(&str, &str); 5] = [
     (
         "Age",
         "Of the instrument on that day. A year that is not known is a band of its own.",
+    ),
+    (
+        "Size",
+        "Full is what grown players play: violins and cellos from 7/8 on, basses from 3/4 on, violas from 15 in (38 cm) on; smaller is fractional. Common practice, no source. A size that is not written, or cannot be read, is counted as not known.",
+    ),
+    (
+        "Account",
+        "The kind of customer whose order it is, as it is known now.",
     ),
     (
         "Confirmed",
@@ -83,15 +97,34 @@ pub struct Cell<'a> {
     pub month: YearMonth,
     pub family: &'a str,
     pub band: AgeBand,
+    /// The group of its size and that of its account.
+    pub groups: [&'static str; 2],
 }
 
 impl<'a> Cell<'a> {
+    /// Of an order by its instrument and the kind of its customer.
     #[must_use]
-    pub fn of(order: &Order, instrument: &'a Instrument) -> Cell<'a> {
+    pub fn of(order: &Order, instrument: &'a Instrument, kind: &str) -> Cell<'a> {
+        let piece = (
+            instrument.family.as_str(),
+            instrument.size.as_str(),
+            instrument.year_made,
+        );
+        Cell::at(order.received_on, piece, kind)
+    }
+
+    /// Of what was received on a day: family, size and year made, and the kind of the customer.
+    #[must_use]
+    pub fn at(
+        received_on: Day,
+        (family, size, year_made): (&'a str, &str, Option<i64>),
+        kind: &str,
+    ) -> Cell<'a> {
         Cell {
-            month: order.received_on.month(),
-            family: &instrument.family,
-            band: AgeBand::at(instrument.year_made, order.received_on.year()),
+            month: received_on.month(),
+            family,
+            band: AgeBand::at(year_made, received_on.year()),
+            groups: group::of_order(family, size, kind),
         }
     }
 }
@@ -177,6 +210,15 @@ impl Counts {
             );
             // Of all ages together single years are read by the dozen, decades never more than a few: those are added up.
             self.add_in(&SIZES[..1], What::Orders, cell.month, (family, "", cause), orders);
+        }
+        self.groups(cell, cause, orders);
+    }
+
+    /// Under the size and the account alone.
+    pub(super) fn groups(&mut self, cell: Cell<'_>, cause: &str, orders: i64) {
+        for group in cell.groups {
+            let at = (group, cell.band.code(), cause);
+            self.add_in(group::blocks(group), What::Orders, cell.month, at, orders);
         }
     }
 
@@ -394,42 +436,49 @@ async fn reach(tx: &mut Tx, first: YearMonth, last: YearMonth) -> Result<()> {
     Ok(())
 }
 
-/// Moves an instrument's orders to the age band that follows from its year as it was corrected.
+/// Moves an instrument's orders to the age band and the size that follow from its year and size as they were corrected.
 ///
 /// Each order takes a new version first. That settles who comes first when the bench writes on one of them in the
 /// same moment: either its act is counted here, or it finds its order changed and is done again by the new year.
 ///
 /// # Errors
 /// What the database says.
-pub async fn move_band(tx: &mut Tx, before: &Instrument, after: &Instrument) -> Result<()> {
+pub async fn move_instrument(tx: &mut Tx, before: &Instrument) -> Result<()> {
     tx.query("update work_order set version = version + 1 where instrument = $1")
         .bind(before.id)
         .execute()
         .await?;
-    let inspected: Vec<Order> = tx
-        .query("select * from work_order where instrument = $1 and inspected_on is not null order by id")
+    let stand = history::of_instrument(tx, before.id).await?;
+    let stood = |now: &Stood| Stood {
+        size: before.size.clone(),
+        year_made: before.year_made,
+        ..now.clone()
+    };
+    move_all(tx, &stand, stood).await
+}
+
+/// Moves a customer's orders to the kind of account that they were corrected to, in the same way.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_account(tx: &mut Tx, before: &Customer) -> Result<()> {
+    tx.query("update work_order set version = version + 1 where customer = $1")
         .bind(before.id)
-        .all()
+        .execute()
         .await?;
+    let stand = history::of_customer(tx, before.id).await?;
+    let stood = |now: &Stood| Stood {
+        kind: before.kind.clone(),
+        ..now.clone()
+    };
+    move_all(tx, &stand, stood).await
+}
+
+async fn move_all(tx: &mut Tx, stand: &[Stood], stood: impl Fn(&Stood) -> Stood) -> Result<()> {
     let mut counts = Counts::default();
-    for order in inspected {
-        let (from, to) = (Cell::of(&order, before), Cell::of(&order, after));
-        if from == to {
-            continue;
-        }
-        let confirmed: Vec<(String,)> = tx
-            .query(
-                "select distinct cause from finding where work_order = $1 and certainty = 'confirmed'
-                 and not withdrawn order by cause",
-            )
-            .bind(order.id)
-            .all()
-            .await?;
-        let all = std::iter::once("").chain(confirmed.iter().map(|cause| cause.0.as_str()));
-        for cause in all {
-            counts.orders(from, cause, -1);
-            counts.orders(to, cause, 1);
-        }
+    for now in stand {
+        counts.orders(stood(now).cell(), &now.cause, -now.orders);
+        counts.orders(now.cell(), &now.cause, now.orders);
     }
     counts.keep(tx).await
 }
