@@ -41,3 +41,4 @@ mod simulated;
 mod staff;
 mod standing;
 mod tally;
+mod work;
