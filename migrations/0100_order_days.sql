@@ -5,7 +5,7 @@ alter table work_order add column days_answer bigint;   -- waiting for the custo
 alter table work_order add column days_bench bigint;    -- looked at, in repair, to be played
 alter table work_order add column days_ready bigint;    -- ready, or going back unrepaired, until it was handed back
 alter table work_order add column owed bigint not null default 0; -- since it was handed back; below zero the shop owes it
-create index work_order_owed on work_order (collected_on, id) where owed > 0;
+create index work_order_owed on work_order (collected_on, id, owed) where owed > 0;
 -- What is known of those that are here already.
 update work_order set stage_on = received_on, days_first = 0 where stage = 'received' and collected_at is null;
 update work_order set days_first = inspected_on - received_on where inspected_on is not null;
@@ -16,12 +16,12 @@ update work_order set days_ready = collected_on - ready_on where collected_on is
 --   owed      what is owed on orders handed back, as it came and went: "customers" or "shop"
 --   cost      what a cause cost, by "cause kind"
 --   parts     parts used on steps that were done, by name
-create table counted_before (       -- a shop that was there before these counts
+create table older_shop (       -- a shop that was there before these counts
   id bigint primary key check (id = 1),
   since bigint,                     -- the day from which on all days by stage are known; null: not counted yet
   note text not null
 );
-insert into counted_before (id, since, note) select 1, null, 'work' where exists (select 1 from work_order);
+insert into older_shop (id, since, note) select 1, null, 'work' where exists (select 1 from work_order);
 create table owed_before (          -- empty but while that is counted
   work_order uuid primary key references work_order (id),
   owed bigint not null

@@ -248,7 +248,7 @@ fn days_are_counted_where_the_order_stood_and_add_up() {
         .await;
         shop.day(9);
         shop.at_bench(&order.tag, async |act| {
-            step::done(act, of.expect("a step"), 60).await.expect("done")
+            step::done(act, of.expect("a step"), 60).await.expect("done");
         })
         .await;
         shop.quiet(&order.tag).await;
@@ -284,7 +284,7 @@ fn an_order_of_which_the_stages_are_not_known_counts_as_a_whole() {
             .await
             .stages
             .iter()
-            .map(|stage| stage.orders())
+            .map(purfle::reports::work::stage_days::StageDays::orders)
             .collect();
         assert_eq!(orders, [0, 0, 0, 0, 1]);
         shop.all_is_well().await;
@@ -401,7 +401,7 @@ fn a_cause_costs_its_minutes_and_parts_and_what_was_free_stands_by_itself() {
         shop.all_is_well().await;
         let of = Finding::of(&shop.app.db, again.id).await.expect("findings")[0].id;
         shop.at_bench(&again.tag, async |act| {
-            finding::withdraw(act, of).await.expect("taken back")
+            finding::withdraw(act, of).await.expect("taken back");
         })
         .await;
         let work = shop.work().await;
@@ -548,7 +548,7 @@ fn a_shop_older_than_these_figures_is_counted_once_when_it_is_opened() {
         for sql in [
             "delete from tally_block where what in ('minutes', 'days', 'owed', 'cost', 'parts')",
             "update work_order set owed = 0",
-            "insert into counted_before (id, since, note) values (1, null, 'work')",
+            "insert into older_shop (id, since, note) values (1, null, 'work')",
         ] {
             shop.app.db.write(sql).execute().await.expect("written");
         }
@@ -567,6 +567,47 @@ fn a_shop_older_than_these_figures_is_counted_once_when_it_is_opened() {
         assert_eq!(
             work.stages_since.map(purfle::clock::Day::iso).as_deref(),
             Some("2026-02-10")
+        );
+    });
+}
+
+#[test]
+fn what_is_known_of_orders_older_than_the_days_is_taken_over() {
+    on_both(async |shop| {
+        let waits = shop.taken_in().await;
+        let ready = shop.ready(|_| {}).await;
+        let home = shop.ready(|_| {}).await;
+        shop.day(4);
+        shop.fetched(&home.tag, 0).await;
+        let forget =
+            "update work_order set stage_on = null, days_first = null, days_bench = null, days_ready = null";
+        shop.app.db.write(forget).execute().await.expect("forgotten");
+        let migration = include_str!("../migrations/0100_order_days.sql");
+        let updates: Vec<&str> = migration
+            .lines()
+            .filter(|line| line.starts_with("update "))
+            .collect();
+        assert_eq!(updates.len(), 3);
+        for update in updates {
+            shop.app.db.write(update).execute().await.expect(update);
+        }
+        let known = async |tag: &str| {
+            let order = shop.order_now(tag).await;
+            (
+                order.stage_on.is_some(),
+                order.days_first,
+                order.days_bench,
+                order.days_ready,
+            )
+        };
+        assert_eq!(known(&waits.tag).await, (true, Some(0), None, None));
+        assert_eq!(known(&ready.tag).await, (false, Some(0), None, None));
+        assert_eq!(known(&home.tag).await, (false, Some(0), None, Some(4)));
+        shop.fetched(&ready.tag, 0).await;
+        assert_eq!(
+            known(&ready.tag).await,
+            (false, Some(0), None, None),
+            "the day it became ready is not its stage's"
         );
     });
 }

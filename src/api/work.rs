@@ -13,6 +13,7 @@ use crate::reports::figures::spread::Spread;
 use crate::reports::span::Span;
 use crate::reports::work::Work;
 use crate::reports::work::job_minutes::JobMinutes;
+use crate::reports::work::stock::Stock;
 
 use super::json::Query;
 
@@ -48,6 +49,8 @@ pub struct WorkAnswer {
     causes: Vec<CostAnswer>,
     /// For the next three months, whatever the span.
     stock: StockAnswer,
+    /// For the season of the shop that begins next; `null` where nothing is known of it.
+    season: Option<StockAnswer>,
 }
 
 /// Quartiles are those of Hyndman and Fan's type 7.
@@ -177,7 +180,8 @@ pub async fn work(State(app): State<App>, Query(asked): Query<WorkAsked>) -> Res
         months: months(&work),
         owed: owed(&work),
         causes: causes(&work),
-        stock: stock(&work),
+        stock: stock(&work.stock),
+        season: work.season.as_ref().map(|season| stock(&season.1)),
     }))
 }
 
@@ -257,8 +261,7 @@ fn causes(work: &Work) -> Vec<CostAnswer> {
     causes.collect()
 }
 
-fn stock(work: &Work) -> StockAnswer {
-    let stock = &work.stock;
+fn stock(stock: &Stock) -> StockAnswer {
     let parts = stock.parts.iter().map(|part| PartAnswer {
         part: part.name.clone(),
         counts: part.years.clone(),

@@ -18,7 +18,7 @@ use super::tally::{Counts, What};
 /// What the database says.
 pub async fn count(db: &Db, clock: &Clock) -> Result<()> {
     let due: Option<(i64,)> = db
-        .read("select id from counted_before where since is null")
+        .read("select id from older_shop where since is null")
         .optional()
         .await?;
     if due.is_none() {
@@ -30,7 +30,7 @@ pub async fn count(db: &Db, clock: &Clock) -> Result<()> {
     };
     // Whoever comes second waits here, and finds it done.
     let mine = tx
-        .query("update counted_before set since = $1 where id = 1 and since is null")
+        .query("update older_shop set since = $1 where id = 1 and since is null")
         .bind(shop.today(clock.now()))
         .execute()
         .await?;
@@ -78,7 +78,7 @@ async fn note(tx: &mut crate::db::Tx, owed: &[(Uuid, Money)]) -> Result<()> {
 /// What the database says.
 pub async fn since(mut on: impl Read) -> Result<Option<Day>> {
     let row: Option<(Option<Day>,)> = on
-        .read("select since from counted_before where id = 1")
+        .read("select since from older_shop where id = 1")
         .optional()
         .await?;
     Ok(row.and_then(|row| row.0))

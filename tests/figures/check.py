@@ -252,7 +252,9 @@ def main():
                 if "family" not in span:
                     minutes(compared, shop.table("minutes", span, "work"), shop.table("steps", span, "work"), span)
                     stages(compared, shop.table("stages", span, "work"), shop.table("days", span, "work"), span)
-            parts(compared, shop.table("parts", SPANS[0], "work"))
+            to_stock = shop.table("parts", SPANS[0], "work")
+            for months in sorted({(row["from"], row["to"]) for row in to_stock}):
+                parts(compared, [row for row in to_stock if (row["from"], row["to"]) == months])
         finally:
             shop.process.terminate()
             shop.process.wait()

@@ -20,7 +20,7 @@ use self::job_minutes::JobMinutes;
 use self::owing::{MonthMoney, Owing};
 use self::sentences::Sentence;
 use self::stage_days::StageDays;
-use self::stock::Stock;
+use self::stock::{OfSeason, Stock};
 
 use super::ask::Ask;
 use super::counted::{self, HOME, MINUTES};
@@ -52,7 +52,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
     ),
     (
         "Parts to stock",
-        "Parts used on steps done in the same three months of at most five years before, however they were typed. The range holds what will be used 95 times in 100 if the years go on as they did (negative binomial after Gelman and others 2013, with the years as unlike each other as they were).",
+        "Parts used on steps done in the same months of at most five years before, however they were typed. The range holds what will be used 95 times in 100 if the years go on as they did (negative binomial after Gelman and others 2013, with the years as unlike each other as they were).",
     ),
     ("Too few to say", "Fewer than five."),
 ];
@@ -70,6 +70,8 @@ pub struct Work {
     pub owing: Owing,
     pub causes: Vec<CauseCost>,
     pub stock: Stock,
+    /// The same for the season that comes next.
+    pub season: OfSeason,
     pub names_of_jobs: Names,
     pub names_of_causes: Names,
 }
@@ -98,6 +100,7 @@ impl Work {
         let minutes = counted::read(db, &MINUTES, span, "").await?;
         let home = counted::read(db, &HOME, span, "").await?;
         let reach = counted::reach(db).await?;
+        let (stock, season) = Stock::read(db, today, reach, &shop.seasons()).await?;
         Ok(Work {
             span,
             today,
@@ -107,7 +110,8 @@ impl Work {
             months: owing::months(db, span, reach, today).await?,
             owing: Owing::read(db).await?,
             causes: cause_cost::of(&home, shop.labour_rate),
-            stock: Stock::read(db, today, reach).await?,
+            stock,
+            season,
             names_of_jobs: Names::of_jobs(db).await?,
             names_of_causes: Names::of_causes(db).await?,
             shop,

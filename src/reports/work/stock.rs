@@ -8,6 +8,7 @@ use crate::db::Db;
 use crate::error::Result;
 use crate::reports::counted::years_of;
 use crate::reports::figures::forecast::{Forecast, dispersion, forecast};
+use crate::reports::season::{Season, Seasons};
 use crate::reports::span::{EARLIER, Span, capital};
 use crate::reports::tally::What;
 use crate::words::count;
@@ -36,10 +37,32 @@ pub struct Stock {
     pub dispersion: f64,
 }
 
+/// What is used in the season that comes next, with what it is called.
+pub type OfSeason = Option<(&'static str, Stock)>;
+
+/// The season that begins next after a month, and its months; nothing where the air is the same all year.
+fn coming(seasons: &Seasons, month: YearMonth) -> Option<(&'static str, Span)> {
+    let of = |month: YearMonth| seasons.of_month(month.month_number()).unwrap_or(Season::Change);
+    let from = (1..=12)
+        .map(|on| month.plus(on))
+        .find(|next| of(*next) != of(next.plus(-1)))?;
+    let to = (0..12)
+        .map(|on| from.plus(on))
+        .find(|last| of(last.plus(1)) != of(*last))?;
+    Some((of(from).words(), Span { from, to }))
+}
+
 impl Stock {
+    /// For the next three months, and for the season that comes next.
+    ///
     /// # Errors
     /// What the database says.
-    pub async fn read(db: &Db, today: Day, reach: Option<Span>) -> Result<Stock> {
+    pub async fn read(
+        db: &Db,
+        today: Day,
+        reach: Option<Span>,
+        seasons: &Seasons,
+    ) -> Result<(Stock, OfSeason)> {
         let span = Span::up_to(today.month().plus(AHEAD), AHEAD);
         let from = span.from.plus(-12 * EARLIER).year();
         let rows = match reach {
@@ -54,7 +77,11 @@ impl Stock {
                 *months.entry(month).or_default() += n;
             }
         }
-        Ok(Stock::of(span, &used))
+        let season = coming(seasons, today.month()).map(|(words, span)| (words, Stock::of(span, &used)));
+        Ok((
+            Stock::of(span, &used),
+            season.filter(|season| !season.1.parts.is_empty()),
+        ))
     }
 
     /// From how many of each were used in each month.
@@ -124,5 +151,34 @@ impl Part {
     #[must_use]
     pub fn range(&self) -> Option<String> {
         self.forecast.range.map(|(low, high)| format!("{low} to {high}"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn next(letters: &str, month: &str) -> Option<(&'static str, String)> {
+        let (words, span) = coming(&letters.parse().unwrap(), YearMonth::parse(month).unwrap())?;
+        Some((words, span.to_string()))
+    }
+
+    #[test]
+    fn the_next_season_is_the_one_that_begins() {
+        let northern = "dddccchhcccd";
+        let said = |words, span: &str| Some((words, span.to_owned()));
+        assert_eq!(
+            next(northern, "2026-11"),
+            said("dry months", "2026-12-to-2027-03")
+        );
+        assert_eq!(
+            next(northern, "2026-12"),
+            said("change months", "2027-04-to-2027-06")
+        );
+        assert_eq!(
+            next(northern, "2026-06"),
+            said("humid months", "2026-07-to-2026-08")
+        );
+        assert_eq!(next("cccccccccccc", "2026-06"), None);
     }
 }

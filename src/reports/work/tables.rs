@@ -3,6 +3,7 @@
 use crate::reports::table_csv::{Table, figure, text};
 
 use super::Work;
+use super::stock::Stock;
 
 /// The tables to ask for.
 pub const TABLES: [&str; 8] = [
@@ -186,8 +187,16 @@ const PARTS: &[&str] = &[
     "high",
 ];
 
+/// Of the next months, and of the season that comes next.
 fn parts(work: &Work) -> Vec<Vec<String>> {
-    let stock = &work.stock;
+    let season = work.season.iter().map(|season| &season.1);
+    std::iter::once(&work.stock)
+        .chain(season)
+        .flat_map(stocked)
+        .collect()
+}
+
+fn stocked(stock: &Stock) -> Vec<Vec<String>> {
     let row = |part: &super::stock::Part| {
         let counts: Vec<String> = part.years.iter().map(u64::to_string).collect();
         let range = part.forecast.range;
