@@ -199,6 +199,8 @@ def minutes(compared, jobs, steps, span):
     within = sum(((np.array(logs[name]) - np.mean(logs[name])) ** 2).sum() for name in names) / (counts.sum() - len(names))
     all_jobs = combine_effects(means, within / counts, method_re="dl")
     between, mean, variance = all_jobs.tau2, all_jobs.mean_effect_re, all_jobs.sd_eff_w_re ** 2
+    if between < 0:  # statsmodels lets it be; DerSimonian and Laird have it nought then, and all jobs are alike
+        between, mean, variance = 0, all_jobs.mean_effect_fe, all_jobs.sd_eff_w_fe ** 2
     for row in jobs:
         where = f"{row['job']} {span}"
         pairs = of_job[row["job"]]

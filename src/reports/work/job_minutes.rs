@@ -196,10 +196,11 @@ pub fn said(m: f64) -> String {
     minutes(m.round() as i64)
 }
 
-/// "40 to 55", without the word where both are minutes.
+/// "40 to 55", without the word where both are minutes; "55 min" where it is as narrow as that.
 fn range(low: f64, high: f64) -> String {
     let (low, high) = (said(low), said(high));
     match (low.strip_suffix(" min"), high.strip_suffix(" min")) {
+        _ if low == high => high,
         (Some(low), Some(high)) => format!("{low} to {high}"),
         _ => format!("{low} to {high}"),
     }
