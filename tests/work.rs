@@ -195,6 +195,32 @@ fn minutes_are_counted_by_job_with_their_quartiles() {
 }
 
 #[test]
+fn what_was_done_in_a_month_is_told_of_the_spans_that_hold_it() {
+    on_both(async |shop| {
+        let order = shop.taken_in().await;
+        shop.step(&order.tag, job("new_nut", 60), 50).await; // February
+        shop.day(30); // March
+        shop.step(&order.tag, job("new_nut", 60), 70).await;
+        let settings = purfle::admin::shop::Shop::get(&shop.app.db)
+            .await
+            .expect("the shop");
+        for (from, to, sums) in [
+            ("2026-01", "2026-01", None),
+            ("2026-02", "2026-02", Some((60, 50))),
+            ("2026-03", "2026-03", Some((60, 70))),
+            ("2025-04", "2026-02", Some((60, 50))),
+            ("2026-02", "2026-03", Some((120, 120))),
+            ("2025-01", "2025-12", None),
+            ("2020-01", "2026-12", Some((120, 120))),
+        ] {
+            let span = Span::parse(from, to).expect("a span");
+            let work = Work::read(&shop.app, settings.clone(), span).await.expect("read");
+            assert_eq!(work.jobs.first().map(|job| job.sums), sums, "{from} {to}");
+        }
+    });
+}
+
+#[test]
 fn steps_of_nought_minutes_are_counted_and_compared_with_nothing() {
     on_both(async |shop| {
         let order = shop.taken_in().await;
