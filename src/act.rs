@@ -128,14 +128,8 @@ impl Act {
     /// # Errors
     /// A conflict with the reason, or that this person may not.
     pub fn go(&mut self, act: Move) -> Result<()> {
-        let before = self.order.stage;
-        self.order.stage = order::after(before, act, self.who.roles)?;
-        if self.order.stage == order::Stage::Ready && before != order::Stage::Ready {
-            self.order.ready_on = Some(self.today);
-        }
-        if before == order::Stage::Ready && self.order.stage == order::Stage::Inspecting {
-            self.order.ready_on = None;
-        }
+        let stage = order::after(self.order.stage, act, self.who.roles)?;
+        self.order.enter(stage, self.today);
         Ok(())
     }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::bench::approval::Approval;
 use crate::bench::check::Check;
-use crate::bench::estimate::Bill;
+use crate::bench::estimate::{self, Bill};
 use crate::bench::finding::Finding;
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::{self, Part, Step};
@@ -18,6 +18,7 @@ use crate::db::{Tx, insert_rows};
 use crate::error::Result;
 use crate::money::Money;
 use crate::reports::age::AgeBand;
+use crate::reports::home;
 use crate::reports::tally::{Cell, Counts};
 
 /// Orders with all that stands on them, and who and what came with them for the first time.
@@ -46,6 +47,7 @@ pub struct Counted<'a> {
     pub kind: &'a str,
     pub findings: &'a [Finding],
     pub steps: &'a [Step],
+    pub parts: &'a [Part],
     pub payments: &'a [Payment],
     /// What was charged when it was handed back.
     pub charged: Option<&'a Bill>,
@@ -58,11 +60,16 @@ pub struct Sums {
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
+    /// Time and money, as the acts count them.
+    work: Counts,
 }
 
 impl Sums {
     /// Adds an order; `comeback_days` is the shop's window.
-    pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) {
+    ///
+    /// # Errors
+    /// When an amount is larger than money here can be.
+    pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) -> Result<()> {
         let cell = Cell::at(of.order.received_on, (of.family, of.size, of.year_made), of.kind);
         let month = cell.month;
         let mut count = |cause: &str| {
@@ -81,6 +88,7 @@ impl Sums {
             }
         }
         for step in of.steps {
+            home::step_done(&mut self.work, step, of.parts);
             if let (Some(day), Some(minutes)) = (step.done_on, step.actual_minutes) {
                 let job = step.job.clone().unwrap_or_default();
                 let sums = self.jobs.entry((day.month(), job)).or_default();
@@ -103,6 +111,12 @@ impl Sums {
             money(day.month(), "charged_parts".into(), charged.parts.0);
             money(day.month(), "charged_tax".into(), charged.tax.0);
         }
+        if of.order.is_handed_back() {
+            let lines = estimate::lines(of.steps.to_vec(), of.parts)?;
+            home::handed_back(&mut self.work, of.order, of.findings, &lines);
+            home::owed_over_time(&mut self.work, of.order, &lines, of.payments)?;
+        }
+        Ok(())
     }
 
     /// As the reports keep them.
@@ -126,6 +140,7 @@ impl Sums {
         for ((month, cause), orders) in &self.comebacks {
             counts.comeback(*month, cause, *orders);
         }
+        counts.join(&self.work);
         counts
     }
 }

@@ -9,7 +9,7 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 use crate::admin::{health, set_up, settings};
 use crate::api::{
     acts, catalogue, climate, comebacks, customers, diagnosis, ears, entries, openapi, orders, recurrence,
-    reported as api_reported, shop, staff, tellings,
+    reported as api_reported, shop, staff, tellings, work as api_work,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -26,7 +26,7 @@ use crate::diagnosis::ears_page;
 use crate::error::Error;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
-use crate::reports::{comebacks_page, month};
+use crate::reports::{comebacks_page, month, work};
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -135,6 +135,8 @@ pub fn all() -> Table {
         .at(Owner, "/month.csv", get(month::csv))
         .at(Owner, "/comebacks", get(comebacks_page::page))
         .at(Owner, "/comebacks.csv", get(comebacks_page::csv))
+        .at(Owner, "/work", get(work::page::page))
+        .at(Owner, "/work.csv", get(work::page::csv))
         .at(Owner, "/air", get(air_page::page))
         .at(Owner, "/air.csv", get(air_page::csv))
         .at(CounterOrBench, "/air/reading", get(reading_page::page).post(reading_page::keep))
@@ -224,6 +226,7 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
         .at(Owner, "/api/v1/reports/reported", get(api_reported::list).post(api_reported::keep))
         .at(Owner, "/api/v1/reports/comebacks", get(comebacks::comebacks))
+        .at(Owner, "/api/v1/reports/work", get(api_work::work))
         .at(CounterOrBench, "/api/v1/climate", get(climate::read))
         .at(CounterOrBench, "/api/v1/climate/readings", post(climate::send))
         .at(CounterOrBench, "/api/v1/climate/readings/{reading}/withdraw", post(climate::withdraw))

@@ -42,3 +42,4 @@ mod simulated;
 mod staff;
 mod standing;
 mod tally;
+mod work;

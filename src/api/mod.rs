@@ -22,3 +22,4 @@ pub mod strict;
 pub mod tellings;
 pub mod token;
 pub mod whole;
+pub mod work;

@@ -12,7 +12,7 @@ use crate::once;
 
 use super::{
     acts, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, orders,
-    recurrence, reported, shape, shop, staff, tellings,
+    recurrence, reported, shape, shop, staff, tellings, work,
 };
 
 #[derive(OpenApi)]
@@ -44,6 +44,7 @@ use super::{
         comebacks::comebacks,
         reported::list,
         reported::keep,
+        work::work,
         climate::read, climate::send, climate::withdraw,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),

@@ -13,10 +13,12 @@ use crate::counter::order::Move;
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
+use crate::reports::home;
 use crate::reports::repaired::{self, Earlier};
 use crate::staff::Roles;
 
 use super::check::{inspected, usable_cause};
+use super::step;
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Finding {
@@ -158,8 +160,22 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
             finding.tally(act, -1).await?;
             act.teaches = true;
         }
+        uncost(act, &finding).await?;
     }
     act.say(format!("Taken back: {}", cause.name));
+    Ok(())
+}
+
+/// What a finding cost is its cause's no more, should the instrument be home already.
+async fn uncost(act: &mut Act, finding: &Finding) -> Result<()> {
+    let Some(day) = act.order.collected_on else {
+        return Ok(());
+    };
+    let lines = step::of_order(&mut act.tx, act.order.id).await?;
+    home::cost(&mut act.counts, day.month(), finding, &lines, -1);
+    if standing(act, &finding.cause).await? == 0 {
+        home::cost_order(&mut act.counts, day.month(), &finding.cause, -1);
+    }
     Ok(())
 }
 

@@ -12,6 +12,7 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money, Rate};
+use crate::reports::home;
 
 use super::estimate::{self, Line};
 
@@ -286,6 +287,18 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
     let job = step.job.as_deref().unwrap_or_default();
     act.counts
         .job(act.today.month(), job, 1, step.planned_minutes, actual_minutes);
+    let parts = act
+        .tx
+        .query("select * from part where step = $1")
+        .bind(id)
+        .all()
+        .await?;
+    let done = Step {
+        actual_minutes: Some(actual_minutes),
+        done_on: Some(act.today),
+        ..step.clone()
+    };
+    home::step_done(&mut act.counts, &done, &parts);
     act.say(format!(
         "Done: {}, {}",
         step.title,

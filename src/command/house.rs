@@ -3,7 +3,9 @@
 use anyhow::Context;
 use purfle::admin::data_folder::{self, DataFolder};
 use purfle::catalogue::seed;
+use purfle::clock::Clock;
 use purfle::db::Db;
+use purfle::reports::counted_before;
 use purfle::reports::group;
 
 use super::Place;
@@ -25,6 +27,7 @@ pub async fn open(place: &Place) -> anyhow::Result<House> {
     }
     let db = connect(place).await?;
     seed::seed(&db).await?;
+    counted_before::count(&db, &Clock::default()).await?;
     if let Some(folder) = &folder {
         folder.settle(&db).await?;
     }
@@ -41,6 +44,7 @@ pub async fn visit(place: &Place) -> anyhow::Result<Db> {
     }
     let db = connect(place).await?;
     seed::seed(&db).await?;
+    counted_before::count(&db, &Clock::default()).await?;
     Ok(db)
 }
 

@@ -280,5 +280,11 @@ fn describe(p: &mut Problems, intake: &Intake, today: Day, descriptors: &[Descri
         collected_on: None,
         collected_by: String::new(),
         version: 1,
+        stage_on: Some(today),
+        days_first: Some(0),
+        days_answer: None,
+        days_bench: None,
+        days_ready: None,
+        owed: Money::ZERO,
     }
 }

@@ -261,9 +261,48 @@ pub struct Order {
     pub collected_on: Option<Day>,
     pub collected_by: String,
     pub version: i64,
+    /// The day it came to its stage; not known of an order older than this house keeps it.
+    pub stage_on: Option<Day>,
+    pub days_first: Option<i64>,
+    pub days_answer: Option<i64>,
+    pub days_bench: Option<i64>,
+    pub days_ready: Option<i64>,
+    /// Since it was handed back; below zero the shop owes it.
+    pub owed: Money,
 }
 
 impl Order {
+    /// Puts it into the stage that follows on a day, and adds the days since to where it stood.
+    pub fn enter(&mut self, stage: Stage, day: Day) {
+        let before = self.stage;
+        self.stage = stage;
+        if stage == Ready && before != Ready {
+            self.ready_on = Some(day);
+        }
+        if before == Ready && stage == Inspecting {
+            self.ready_on = None;
+        }
+        let Some(since) = self.stage_on.replace(day) else {
+            self.stage_on = None;
+            return;
+        };
+        // A clock that was set back takes no days away.
+        let days = (day.0 - since.0).max(0);
+        *self.days_at(before).get_or_insert_default() += days;
+        if stage != Collected {
+            self.days_at(stage).get_or_insert_default();
+        }
+    }
+
+    fn days_at(&mut self, stage: Stage) -> &mut Option<i64> {
+        match stage {
+            Received => &mut self.days_first,
+            AwaitingApproval => &mut self.days_answer,
+            Inspecting | Approved | InRepair | PlayTest => &mut self.days_bench,
+            Ready | Collected | Returned => &mut self.days_ready,
+        }
+    }
+
     #[must_use]
     pub fn spoken(&self) -> String {
         tag::spoken(&self.tag)
@@ -388,6 +427,7 @@ impl Order {
                 "update work_order set stage = $3, promised_on = $4, authorised_limit = $5, estimate = $6,
                  approved_up_to = $7, hold_until = $8, hold_why = $9, returned_why = $10, inspected_on = $11,
                  ready_on = $12, collected_at = $13, collected_on = $14, collected_by = $15, condition = $16,
+                 stage_on = $17, days_first = $18, days_answer = $19, days_bench = $20, days_ready = $21, owed = $22,
                  version = version + 1 where id = $1 and version = $2",
             )
             .bind(self.id)
@@ -406,6 +446,12 @@ impl Order {
             .bind(self.collected_on)
             .bind(self.collected_by.clone())
             .bind(self.condition.clone())
+            .bind(self.stage_on)
+            .bind(self.days_first)
+            .bind(self.days_answer)
+            .bind(self.days_bench)
+            .bind(self.days_ready)
+            .bind(self.owed)
             .execute()
             .await?;
         if rows == 0 {
@@ -440,8 +486,8 @@ pub const STALE: &str = "Somebody else changed this order since you opened it. N
 pub const INSERT: &str = "insert into work_order (id, tag, customer, instrument, stage, words, answers, buzz_string,
     buzz_note, items_left, condition, declared_value, promised_on, authorised_limit, estimate, approved_up_to,
     hold_until, hold_why, returned_why, received_at, received_on, received_by, inspected_on, ready_on, collected_at,
-    collected_on, collected_by, version) values";
-pub const COLUMNS: usize = 28;
+    collected_on, collected_by, version, stage_on, days_first, days_answer, days_bench, days_ready, owed) values";
+pub const COLUMNS: usize = 34;
 
 pub fn bind<'c>(query: crate::db::Query<'c>, order: &Order) -> crate::db::Query<'c> {
     query
@@ -473,4 +519,10 @@ pub fn bind<'c>(query: crate::db::Query<'c>, order: &Order) -> crate::db::Query<
         .bind(order.collected_on)
         .bind(order.collected_by.clone())
         .bind(order.version)
+        .bind(order.stage_on)
+        .bind(order.days_first)
+        .bind(order.days_answer)
+        .bind(order.days_bench)
+        .bind(order.days_ready)
+        .bind(order.owed)
 }

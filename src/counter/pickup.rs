@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use crate::act::Act;
 use crate::bench::estimate::{self, Bill, Line};
+use crate::bench::finding::Finding;
 use crate::bench::step;
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Move, Stage};
@@ -15,6 +16,7 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
+use crate::reports::home;
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Payment {
@@ -144,6 +146,11 @@ pub async fn pay(act: &mut Act, new: &NewPayment) -> Result<Payment> {
         Money(account.estimate.total.max(act.order.agreed()).0 - account.paid.0)
     };
     let payment = take(act, new.amount, &new.method, open, "amount").await?;
+    if act.order.is_handed_back() {
+        let before = act.order.owed;
+        act.order.owed = Money(before.0 - payment.amount.0);
+        home::owed(&mut act.counts, act.today.month(), before, act.order.owed);
+    }
     Ok(payment)
 }
 
@@ -221,6 +228,10 @@ pub async fn hand_back(act: &mut Act, new: &NewPickup) -> Result<()> {
     act.order.hold_until = None;
     act.order.hold_why.clear();
     let left = account.owed.0 - new.paid;
+    act.order.owed = Money(left);
+    home::owed(&mut act.counts, month, Money::ZERO, act.order.owed);
+    let findings = Finding::of(&mut act.tx, act.order.id).await?;
+    home::handed_back(&mut act.counts, &act.order, &findings, &account.lines);
     act.say(format!("Handed back to {collected_by}"));
     if left > 0 {
         let left = act.shop.money(&Money(left));

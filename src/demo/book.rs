@@ -14,7 +14,7 @@ use crate::bench::finding::Finding;
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::{Part, Step};
 use crate::clock::{Day, Moment, Zone};
-use crate::counter::order::{self, Move, Order, Stage};
+use crate::counter::order::{self, Move, Order};
 use crate::counter::pickup::Payment;
 use crate::counter::story::Story;
 use crate::error::Result;
@@ -135,11 +135,8 @@ impl Book {
     }
 
     fn go(&mut self, world: &World, done: &Done, act: Move) -> Result<()> {
-        let before = self.order.stage;
-        self.order.stage = order::after(before, act, world.hands[done.by].roles)?;
-        if self.order.stage == Stage::Ready && before != Stage::Ready {
-            self.order.ready_on = Some(world.zone.day(done.at));
-        }
+        let stage = order::after(self.order.stage, act, world.hands[done.by].roles)?;
+        self.order.enter(stage, world.zone.day(done.at));
         Ok(())
     }
 

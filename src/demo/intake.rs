@@ -66,6 +66,12 @@ pub fn order(
         collected_on: None,
         collected_by: String::new(),
         version: 1,
+        stage_on: Some(asked.day),
+        days_first: Some(0),
+        days_answer: None,
+        days_bench: None,
+        days_ready: None,
+        owed: Money::ZERO,
     };
     (order, telling)
 }

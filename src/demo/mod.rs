@@ -221,7 +221,7 @@ pub async fn fill_learning(
     });
     let (mut sums, mut written) = (Sums::default(), 0);
     while let Some((batch, rows)) = learned.recv().await {
-        write::add(&mut sums, &world, &batch);
+        write::add(&mut sums, &world, &batch)?;
         written += u64::try_from(batch.books.len()).unwrap_or(0);
         write::batch(db, batch, &rows).await?;
         told(written);

@@ -11,7 +11,10 @@ use super::taught::{Learned, Rows};
 use super::{World, air, mended, shop};
 
 /// Adds a batch to the counts.
-pub fn add(sums: &mut Sums, world: &World, batch: &Batch) {
+///
+/// # Errors
+/// When an amount is larger than money here can be.
+pub fn add(sums: &mut Sums, world: &World, batch: &Batch) -> Result<()> {
     for (book, brought) in batch.books.iter().zip(&batch.of) {
         let counted = Counted {
             order: &book.order,
@@ -21,11 +24,13 @@ pub fn add(sums: &mut Sums, world: &World, batch: &Batch) {
             kind: brought.kind.code(),
             findings: &book.findings,
             steps: &book.steps,
+            parts: &book.parts,
             payments: &book.payments,
             charged: book.charged.as_ref(),
         };
-        sums.add(&counted, world.shop.comeback_days);
+        sums.add(&counted, world.shop.comeback_days)?;
     }
+    Ok(())
 }
 
 /// Says what the database is to be, and who works there.

@@ -34,7 +34,7 @@ use self::rows::Writing;
 use self::table::Table;
 
 pub use self::header::COLUMNS;
-pub use self::rows::STORY;
+pub use self::rows::{CHARGED, STORY};
 
 /// So many orders are written at once.
 const BATCH: usize = 1000;

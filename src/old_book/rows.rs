@@ -27,6 +27,9 @@ use super::known::Known;
 /// The one line of its story.
 pub const STORY: &str = "Brought in from the shop's old book";
 
+/// What stands for all that was charged.
+pub const CHARGED: &str = "Charged, as the old book has it";
+
 /// What is collected until it is written.
 pub struct Writing<'a> {
     pub against: &'a Against,
@@ -93,11 +96,12 @@ impl Writing<'_> {
             kind: known.people[known.things[at].owner].kind,
             findings: &findings,
             steps: &steps,
+            parts: &parts,
             payments: &payments,
             charged: Some(&bill),
         };
         // Comebacks are looked for and counted when all is written.
-        self.sums.add(&counted, -1);
+        self.sums.add(&counted, -1)?;
         self.learn(&order, &instrument, entry);
         self.lot.story.push(Story {
             id: id(self.now),
@@ -199,6 +203,13 @@ impl Writing<'_> {
             collected_on: Some(entry.collected_on),
             collected_by: String::new(),
             version: 1,
+            // The book names the days of the visit, and nothing between.
+            stage_on: None,
+            days_first: None,
+            days_answer: None,
+            days_bench: None,
+            days_ready: None,
+            owed: Money::ZERO,
         }
     }
 
@@ -249,7 +260,7 @@ impl Writing<'_> {
         let part = entry.charged.zip(steps.first()).map(|(unit_price, step)| Part {
             id: id(done_at),
             step: step.id,
-            name: "Charged, as the old book has it".into(),
+            name: CHARGED.into(),
             quantity: 1,
             unit_price,
             tax: Rate(0),

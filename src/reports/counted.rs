@@ -84,6 +84,11 @@ pub static OF_ALL_AGES: Of = Of {
 /// Work, money and comebacks.
 pub static WORK: Of = of!("what in ('comebacks', 'steps', 'planned', 'actual', 'amount', 'times')");
 
+/// Steps done by what was planned and what they took.
+pub static MINUTES: Of = of!("what = 'minutes'");
+/// Orders handed back by their days, and what their causes cost.
+pub static HOME: Of = of!("what in ('days', 'cost')");
+
 /// The months between which all lies that was ever counted; nothing while nothing was.
 ///
 /// # Errors
@@ -198,6 +203,26 @@ const OF_GROUP: &str = each_year!(
       from tally_block where what = 'orders' and family = $1 and months = 12 and month >= $2 and month <= $3
       and ($4 = '' or code = $4 or code = '') group by month, code) each_year"
 );
+
+/// Each year up to one by itself, of all codes of a kind that is not counted by family or age.
+///
+/// # Errors
+/// What the database says.
+pub async fn years_of(db: &Db, what: What, years: (i64, i64)) -> Result<Vec<OfYear>> {
+    let (rows,): (Option<String>,) = db
+        .read(in_one!(
+            "month || '\t' || code || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may || '\t' || jun
+             || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
+            "tally_block where what = $1 and family = '' and months = 12 and month >= $2 and month <= $3"
+        ))
+        .bind(what.code())
+        .bind(years.0 * 12)
+        .bind(years.1 * 12)
+        .one()
+        .await?;
+    let rows = rows.as_deref().unwrap_or_default().lines();
+    Ok(rows.filter_map(OfYear::of).collect())
+}
 
 /// Each year from one to another by itself, of one cause and all that were inspected, or of every cause when it is empty.
 ///

@@ -8,13 +8,17 @@ use std::collections::BTreeMap;
 use uuid::Uuid;
 
 use crate::bench::estimate;
+use crate::bench::finding::Finding;
 use crate::bench::step::{Part, Step};
 use crate::clock::Day;
+use crate::counter::order::Order;
+use crate::counter::pickup::Payment;
 use crate::db::Tx;
 use crate::error::Result;
 use crate::money::Money;
 
 use super::history;
+use super::home;
 use super::repaired;
 use super::tally::{self, Counts, What};
 
@@ -96,7 +100,7 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     orders(tx, &mut counts).await?;
     comebacks(tx, &mut counts).await?;
     jobs(tx, &mut counts).await?;
-    money(tx, &mut counts).await?;
+    let owed = work(tx, &mut counts).await?;
     let (mut all, mut counted) = (BTreeMap::new(), BTreeMap::new());
     for (figures, of) in [
         (tally::kept(tx).await?, &mut all),
@@ -112,6 +116,8 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     };
     let mut recounts: Vec<Recount> = What::ALL.map(recount).into();
     recounts.push(repaired::recount(tx).await?);
+    recounts.push(still_owed(tx, &owed).await?);
+    recounts.push(days_add_up(tx).await?);
     Ok(recounts)
 }
 
@@ -125,6 +131,11 @@ fn words(what: What) -> &'static str {
         What::Actual => "minutes they took",
         What::Amount => "money charged and taken, by month and kind",
         What::Times => "pickups that charged it, payments that took it",
+        What::Minutes => "steps done, by what was planned and what they took",
+        What::Days => "orders handed back, by the days they stood where",
+        What::Owed => "what was owed, by month",
+        What::Cost => "what causes cost, by month and cause",
+        What::Parts => "parts used, by month and name",
     }
 }
 
@@ -169,8 +180,89 @@ async fn jobs(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     Ok(())
 }
 
-/// What was taken by each payment, and charged at each pickup for the steps that were done.
-async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+/// Time and money alone, counted anew; and what is owed on each order on which anything is.
+///
+/// # Errors
+/// What the database says.
+pub async fn work(tx: &mut Tx, counts: &mut Counts) -> Result<Vec<(Uuid, Money)>> {
+    minutes(tx, counts).await?;
+    parts(tx, counts).await?;
+    money(tx, counts).await
+}
+
+async fn minutes(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+    let done: Vec<(Day, String, i64, i64, i64)> = tx
+        .query(
+            "select done_on, coalesce(job, '') as job, planned_minutes, actual_minutes, count(*) from repair_step
+             where done_on is not null and actual_minutes is not null group by 1, 2, 3, 4",
+        )
+        .all()
+        .await?;
+    for (day, job, planned, actual, steps) in done {
+        let code = home::minutes_code(&job, planned, actual);
+        counts.by_code(What::Minutes, day.month(), &code, steps);
+    }
+    Ok(())
+}
+
+async fn parts(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
+    let used: Vec<(Day, String, i64)> = tx
+        .query(
+            "select s.done_on, p.name, cast(sum(p.quantity) as bigint) from part p join repair_step s on s.id = p.step
+             where s.done_on is not null and s.actual_minutes is not null group by 1, 2",
+        )
+        .all()
+        .await?;
+    for (day, name, quantity) in used {
+        if home::is_stock(&name) {
+            counts.by_code(What::Parts, day.month(), &home::part_name(&name), quantity);
+        }
+    }
+    Ok(())
+}
+
+/// What is kept as owed on each order beside the same worked out anew.
+async fn still_owed(tx: &mut Tx, owed: &[(Uuid, Money)]) -> Result<Recount> {
+    let kept: Vec<(Uuid, Money)> = tx
+        .query("select id, owed from work_order where owed <> 0")
+        .all()
+        .await?;
+    let counted = |owed: &[(Uuid, Money)]| -> Counted {
+        owed.iter()
+            .map(|(order, owed)| (order.to_string(), [owed.0, 0, 0]))
+            .collect()
+    };
+    Ok(Recount::new(
+        "what is owed on each order",
+        counted(&kept),
+        counted(owed),
+    ))
+}
+
+/// The days an order stood where beside those from intake to pickup, where all are known.
+async fn days_add_up(tx: &mut Tx) -> Result<Recount> {
+    let days: Vec<(Uuid, i64, i64)> = tx
+        .query(
+            "select id, coalesce(days_first, 0) + coalesce(days_answer, 0) + coalesce(days_bench, 0) + coalesce(days_ready, 0),
+             collected_on - received_on from work_order where collected_on is not null and stage_on is not null",
+        )
+        .all()
+        .await?;
+    let counted = |of: fn(&(Uuid, i64, i64)) -> i64| -> Counted {
+        days.iter()
+            .map(|row| (row.0.to_string(), [of(row), 0, 0]))
+            .collect()
+    };
+    Ok(Recount::new(
+        "days in the shop, by order",
+        counted(|row| row.1),
+        counted(|row| row.2),
+    ))
+}
+
+/// What was taken by each payment, and charged at each pickup for the steps that were done; with what stands at the pickup.
+async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<Vec<(Uuid, Money)>> {
+    let mut owed = Vec::new();
     let paid: Vec<(Day, String, i64, i64)> = tx
         .query("select paid_on, method, count(*), cast(sum(amount) as bigint) from payment group by 1, 2")
         .all()
@@ -180,19 +272,19 @@ async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     }
     let mut after = Uuid::nil();
     loop {
-        let page: Vec<(Uuid, Day)> = tx
+        let page: Vec<Order> = tx
             .query(
-                "select id, collected_on from work_order where id > $1 and collected_on is not null
+                "select * from work_order where id > $1 and collected_on is not null
                  order by id limit $2",
             )
             .bind(after)
             .bind(PAGE)
             .all()
             .await?;
-        let Some(last) = page.last().map(|row| row.0) else {
-            return Ok(());
+        let Some(last) = page.last().map(|order| order.id) else {
+            return Ok(owed);
         };
-        charged(tx, (after, last), &page, counts).await?;
+        charged(tx, (after, last), &page, counts, &mut owed).await?;
         after = last;
     }
 }
@@ -200,9 +292,21 @@ async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
 async fn charged(
     tx: &mut Tx,
     (after, last): (Uuid, Uuid),
-    page: &[(Uuid, Day)],
+    page: &[Order],
     counts: &mut Counts,
+    owed: &mut Vec<(Uuid, Money)>,
 ) -> Result<()> {
+    let mut findings = BTreeMap::<Uuid, Vec<Finding>>::new();
+    let of_page = tx.query("select * from finding where work_order > $1 and work_order <= $2");
+    for finding in of_page.bind(after).bind(last).all::<Finding>().await? {
+        findings.entry(finding.work_order).or_default().push(finding);
+    }
+    let mut payments = BTreeMap::<Uuid, Vec<Payment>>::new();
+    let of_page =
+        tx.query("select * from payment where work_order > $1 and work_order <= $2 order by at, id");
+    for payment in of_page.bind(after).bind(last).all::<Payment>().await? {
+        payments.entry(payment.work_order).or_default().push(payment);
+    }
     let steps: Vec<Step> = tx
         .query("select * from repair_step where work_order > $1 and work_order <= $2 and done_at is not null")
         .bind(after)
@@ -228,9 +332,15 @@ async fn charged(
         order.1.extend(of_step.remove(&step.id).unwrap_or_default());
         order.0.push(step);
     }
-    for (order, day) in page {
-        let (steps, parts) = of_order.remove(order).unwrap_or_default();
-        let bill = estimate::bill(&estimate::lines(steps, &parts)?)?;
+    for order in page {
+        let Some(day) = order.collected_on else { continue };
+        let (steps, parts) = of_order.remove(&order.id).unwrap_or_default();
+        let lines = estimate::lines(steps, &parts)?;
+        let bill = estimate::bill(&lines)?;
+        let of = (findings.remove(&order.id), payments.remove(&order.id));
+        home::handed_back(counts, order, &of.0.unwrap_or_default(), &lines);
+        let left = home::owed_over_time(counts, order, &lines, &of.1.unwrap_or_default())?;
+        owed.extend((left != Money::ZERO).then_some((order.id, left)));
         for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {
             counts.money(day.month(), &format!("charged_{kind}"), amount, 1);
         }

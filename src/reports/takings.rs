@@ -116,7 +116,7 @@ impl Takings {
             let n = line.all();
             let code = line.code;
             match line.what {
-                What::Orders => {}
+                What::Orders | What::Minutes | What::Days | What::Owed | What::Cost | What::Parts => {}
                 _ if n == 0 => {}
                 What::Comebacks => *comebacks.entry(code).or_default() += n,
                 What::Steps => job(&mut jobs, code).steps += n,

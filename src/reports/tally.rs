@@ -146,10 +146,20 @@ pub enum What {
     Amount,
     /// Pickups that charged it, payments that took it.
     Times,
+    /// Steps done that took so long and were planned so long, by "job planned actual".
+    Minutes,
+    /// Orders handed back that stood so long somewhere, by "stage days".
+    Days,
+    /// What is owed on orders handed back, as it came and went, by whom: `customers` or `shop`.
+    Owed,
+    /// What a cause cost, by "cause kind".
+    Cost,
+    /// Parts used on steps that were done, by name.
+    Parts,
 }
 
 impl What {
-    pub const ALL: [What; 7] = [
+    pub const ALL: [What; 12] = [
         What::Orders,
         What::Comebacks,
         What::Steps,
@@ -157,7 +167,14 @@ impl What {
         What::Actual,
         What::Amount,
         What::Times,
+        What::Minutes,
+        What::Days,
+        What::Owed,
+        What::Cost,
+        What::Parts,
     ];
+    /// Those that a shop may be older than.
+    pub const OF_WORK: [What; 5] = [What::Minutes, What::Days, What::Owed, What::Cost, What::Parts];
 
     /// As it stands in the table.
     #[must_use]
@@ -170,6 +187,11 @@ impl What {
             What::Actual => "actual",
             What::Amount => "amount",
             What::Times => "times",
+            What::Minutes => "minutes",
+            What::Days => "days",
+            What::Owed => "owed",
+            What::Cost => "cost",
+            What::Parts => "parts",
         }
     }
 
@@ -232,6 +254,32 @@ impl Counts {
         self.add(What::Steps, month, ("", "", job), steps);
         self.add(What::Planned, month, ("", "", job), planned);
         self.add(What::Actual, month, ("", "", job), actual);
+    }
+
+    /// Counts something by a code of its own, of all families and ages together.
+    pub fn by_code(&mut self, what: What, month: YearMonth, code: &str, n: i64) {
+        if n != 0 {
+            self.add(what, month, ("", "", code), n);
+        }
+    }
+
+    /// Takes in what was counted elsewhere.
+    pub fn join(&mut self, other: &Counts) {
+        for (row, months) in &other.rows {
+            let sums = self.rows.entry(row.clone()).or_default();
+            for (sum, n) in sums.iter_mut().zip(months) {
+                *sum += n;
+            }
+        }
+        if let Some((first, last)) = other.reach {
+            let (from, to) = self.reach.unwrap_or((first, last));
+            self.reach = Some((from.min(first), to.max(last)));
+        }
+    }
+
+    /// Only what is of these kinds.
+    pub fn retain(&mut self, kinds: &[What]) {
+        self.rows.retain(|row, _| kinds.contains(&row.what));
     }
 
     /// Counts money: what was charged at pickups, what was taken by payments, and how often.

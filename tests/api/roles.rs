@@ -94,6 +94,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/reports/reported", false, false),
     ("POST", "/api/v1/reports/reported", false, false),
     ("GET", "/api/v1/reports/comebacks", false, false),
+    ("GET", "/api/v1/reports/work", false, false),
     ("GET", "/api/v1/climate", true, true),
     ("POST", "/api/v1/climate/readings", true, true),
     ("POST", "/api/v1/climate/readings/{reading}/withdraw", true, true),

@@ -1,4 +1,4 @@
-"""Reckons the figures of the month anew from the program's own tables, by scipy, statsmodels and lifelines.
+"""Reckons the figures of the month, and of time and money, anew from the program's own tables, by scipy, statsmodels and lifelines.
 
 python check.py PURFLE: fills an invented shop with that program, reads its month's tables as the owner's browser would, and
 compares figure by figure. Prints what was compared; ends with 1 at the first table in which a figure differs.
@@ -20,6 +20,7 @@ import urllib.request
 import numpy as np
 from scipy import optimize, special, stats
 import statsmodels.api as sm
+from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
@@ -54,8 +55,8 @@ class Shop:
     def get(self, path):
         return self.browser.open(self.base + path).read().decode("utf-8")
 
-    def table(self, name, span):
-        rows = list(csv.DictReader(io.StringIO(self.get(f"/month.csv?{span}&table={name}"))))
+    def table(self, name, span, page="month"):
+        rows = list(csv.DictReader(io.StringIO(self.get(f"/{page}.csv?{span}&table={name}"))))
         if not rows:
             raise SystemExit(f"{name} of {span} is empty: nothing would be checked")
         return rows
@@ -179,6 +180,66 @@ def swings(compared, causes, rows, span):
             compared.near("peak", row["peak_month"], math.floor(peak) + 1, 0, where)
 
 
+def spread(compared, what, row, values, where):
+    for name, theirs in zip(("low", "middle", "high"), np.percentile(values, [25, 50, 75])):
+        compared.near(what, row[name], theirs, 1e-9, where)
+
+
+def minutes(compared, jobs, steps, span):
+    """Quartiles by numpy, the variance between jobs by statsmodels' DerSimonian and Laird, and what leans on it."""
+    logs, of_job = {}, {}
+    for row in steps:
+        planned, actual, times = int(row["planned"]), int(row["actual"]), int(row["steps"])
+        of_job.setdefault(row["job"], []).extend([(planned, actual)] * times)
+        if row["job"] and planned > 0 and actual > 0:
+            logs.setdefault(row["job"], []).extend([math.log(actual / planned)] * times)
+    names = list(logs)
+    counts = np.array([len(logs[name]) for name in names])
+    means = np.array([np.mean(logs[name]) for name in names])
+    within = sum(((np.array(logs[name]) - np.mean(logs[name])) ** 2).sum() for name in names) / (counts.sum() - len(names))
+    all_jobs = combine_effects(means, within / counts, method_re="dl")
+    between, mean, variance = all_jobs.tau2, all_jobs.mean_effect_re, all_jobs.sd_eff_w_re ** 2
+    if between < 0:  # statsmodels lets it be; DerSimonian and Laird have it nought then, and all jobs are alike
+        between, mean, variance = 0, all_jobs.mean_effect_fe, all_jobs.sd_eff_w_fe ** 2
+    for row in jobs:
+        where = f"{row['job']} {span}"
+        pairs = of_job[row["job"]]
+        spread(compared, "minutes", row, [pair[1] for pair in pairs], where)
+        compared.near("minutes", row["planned_middle"], np.median([pair[0] for pair in pairs]), 1e-9, where)
+        if row["job"] not in logs:
+            compared.none("typical", row["ratio"], where)
+            continue
+        own = within / len(logs[row["job"]])
+        leans = own / (own + between)
+        middle = leans * mean + (1 - leans) * np.mean(logs[row["job"]])
+        half = stats.norm.ppf(0.975) * math.sqrt((1 - leans) * own + leans ** 2 * variance)
+        for name, theirs in (("ratio", middle), ("ratio_low", middle - half), ("ratio_high", middle + half)):
+            compared.near("typical", row[name], math.exp(theirs), 1e-7, where)
+
+
+def stages(compared, rows, days, span):
+    for row in rows:
+        values = [int(day["days"]) for day in days if day["stage"] == row["stage"] for _ in range(int(day["orders"]))]
+        if values:
+            spread(compared, "days", row, values, f"{row['stage']} {span}")
+
+
+def parts(compared, rows):
+    """The negative binomial by scipy, with the dispersion over all parts by numpy."""
+    counts = [[int(n) for n in row["counts"].split(";")] for row in rows]
+    beyond = sum(np.var(row, ddof=1) - np.mean(row) for row in counts)
+    dispersion = max(beyond / sum(np.mean(row) ** 2 for row in counts), 0)
+    for row, years in zip(rows, counts):
+        k, where = len(years), row["part"]
+        expected = np.mean(years) + 0.5 / k
+        spread_of = (expected + dispersion * expected ** 2) * (1 + 1 / k)
+        size = expected ** 2 / (spread_of - expected)
+        compared.near("dispersion", row["dispersion"], dispersion, 1e-9, where)
+        compared.near("parts", row["expected"], expected, 1e-9, where)
+        for name, share in (("low", 0.025), ("high", 0.975)):
+            compared.near("parts", row[name], stats.nbinom.ppf(share, size, size / (size + expected)), 0, where)
+
+
 def main():
     with tempfile.TemporaryDirectory() as folder:
         shop = Shop(sys.argv[1], folder)
@@ -190,12 +251,19 @@ def main():
                 cells(compared, of_cells, span)
                 trends(compared, causes, by_cause(of_cells), span)
                 swings(compared, causes, shop.table("months", span), span)
+                if "family" not in span:
+                    minutes(compared, shop.table("minutes", span, "work"), shop.table("steps", span, "work"), span)
+                    stages(compared, shop.table("stages", span, "work"), shop.table("days", span, "work"), span)
+            to_stock = shop.table("parts", SPANS[0], "work")
+            for months in sorted({(row["from"], row["to"]) for row in to_stock}):
+                parts(compared, [row for row in to_stock if (row["from"], row["to"]) == months])
         finally:
             shop.process.terminate()
             shop.process.wait()
     for what, count in compared.counts.items():
         print(f"{what}: {count} figures compared")
-    for wanted in ("rate", "interval", "shrunk rate", "Fisher", "Benjamini-Hochberg", "trend", "swing", "amplitude", "peak"):
+    for wanted in ("rate", "interval", "shrunk rate", "Fisher", "Benjamini-Hochberg", "trend", "swing", "amplitude", "peak",
+                   "minutes", "typical", "days", "dispersion", "parts"):
         if not compared.counts.get(wanted):
             compared.amiss.append(f"{wanted}: nothing was compared")
     for amiss in compared.amiss[:20]:

@@ -169,6 +169,9 @@ impl Book {
             staff: Some(world.hands[done.by].id),
         };
         let paid = world.shop.money(&payment.amount);
+        if self.order.is_handed_back() {
+            self.order.owed = Money(self.order.owed.0 - amount);
+        }
         self.payments.push(payment);
         self.say(
             world,
@@ -193,6 +196,7 @@ impl Book {
         }
         let charged = self.bill(true)?;
         let left = self.owed()?;
+        self.order.owed = Money(left);
         (self.order.collected_at, self.order.collected_on) = (Some(done.at), Some(world.zone.day(done.at)));
         (self.order.hold_until, self.order.hold_why) = (None, String::new());
         self.order.collected_by.clone_from(collected_by);

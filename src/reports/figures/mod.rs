@@ -2,12 +2,15 @@
 
 pub mod association;
 pub mod discovery;
+pub mod forecast;
 pub mod interval;
 pub mod regression;
 pub mod season;
 pub mod shrink;
+pub mod spread;
 pub mod survival;
 pub mod trend;
+pub mod typical;
 
 use statrs::function::erf::erfc;
 
