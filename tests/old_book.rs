@@ -2,6 +2,8 @@
 
 #[path = "old_book/counted.rs"]
 mod counted;
+#[path = "old_book/handed_over.rs"]
+mod handed_over;
 #[path = "old_book/known.rs"]
 mod known;
 #[path = "old_book/told.rs"]
@@ -28,6 +30,7 @@ pub async fn bring(shop: &Shop, text: impl AsRef<[u8]>, keep_good: bool) -> (Bro
         by: "purfle import",
         now: NOW,
         keep_good,
+        dry: false,
     };
     let mut told = Vec::new();
     let brought = old_book::bring(&shop.app.db, &book, |news| {

@@ -98,10 +98,7 @@ fn written(lines: &[[String; 9]]) -> Result<Vec<u8>> {
 
 impl Row {
     fn line(&self, as_of: Day, seasons: &Seasons) -> [String; 9] {
-        let known = |day: Option<Day>| {
-            day.filter(|day| *day <= as_of)
-                .map_or(String::new(), |day| day.iso())
-        };
+        let known = |day: Option<Day>| day.filter(|day| *day <= as_of).map_or(String::new(), Day::iso);
         let day = |day: Option<Day>| day.map(|day| day.0);
         let until = end_of_watch(day(self.back_on), day(self.gone_on), as_of);
         let days = until.map_or(as_of.0, |until| until.0) - self.collected_on.0;

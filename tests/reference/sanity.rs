@@ -199,7 +199,9 @@ fn small_cells(report: &Report) {
 /// Of fewer than five inspected no rate is told.
 async fn told_as_counts(shop: &Shop) {
     let owner = shop.sign_in("Tove Lindgarten").await;
-    let table = owner.get("/month.csv?from=2025-11&to=2026-01&family=cello&table=cells").await;
+    let table = owner
+        .get("/month.csv?from=2025-11&to=2026-01&family=cello&table=cells")
+        .await;
     let mut few = [0, 0];
     for row in csv::Reader::from_reader(table.body.as_bytes()).deserialize() {
         let row: std::collections::BTreeMap<String, String> = row.expect("a row");
