@@ -192,6 +192,12 @@ fn the_program_says_what_it_took_and_what_not_by_its_exit_code_too() {
         let path = shop.folder().join("book.csv");
         let file = path.to_str().expect("a path");
         std::fs::write(&path, SAMPLE).expect("a file");
+        let tried = program(&shop, &[file, "--dry"]);
+        let said = String::from_utf8_lossy(&tried.stdout).into_owned();
+        assert_eq!(
+            (tried.status.code(), said.as_str(), shop.count("work_order").await),
+            (Some(0), "6 lines are right. Nothing was stored.\n", 0)
+        );
         let done = program(&shop, &[file]);
         let said = String::from_utf8_lossy(&done.stdout).into_owned();
         assert_eq!(

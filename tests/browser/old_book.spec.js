@@ -73,3 +73,19 @@ test('a long file shows how far it is, and goes on when nobody looks', async ({ 
   await page.goto(address);
   await expect(page.locator('.just')).toContainText('4,000 visits brought in.', { timeout: 60_000 });
 });
+
+test.describe('without script', () => {
+  test.use({ javaScriptEnabled: false });
+
+  test('the page loads itself anew until the file is through', async ({ page, shop }) => {
+    test.setTimeout(120_000);
+    await signIn(page, shop, 'owner');
+    const lines = Array.from({ length: 3000 }, (_, at) => line({
+      received_on: '2014-03-03', collected_on: '2014-03-10', customer: `Caller ${at}`, instrument: 'One', family: 'viola',
+    }));
+    await choose(page, [columns.join(','), ...lines].join('\n'));
+    await expect(page.locator('main')).toContainText('3,000 visits are right.', { timeout: 60_000 });
+    await page.getByRole('button', { name: 'Put it away' }).click();
+    await expect(page).toHaveURL(/\/old_book$/);
+  });
+});
