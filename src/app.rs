@@ -1,5 +1,6 @@
 //! What every request has at hand, and what is wrapped around all of them.
 
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
@@ -13,6 +14,7 @@ use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::csrf::CsrfLayer;
 use tower_http::timeout::TimeoutLayer;
+use uuid::Uuid;
 
 use crate::admin::health::Answered;
 use crate::again::keep_typed;
@@ -20,6 +22,7 @@ use crate::clock::Clock;
 use crate::db::Db;
 use crate::diagnosis::models::Models;
 use crate::error::{Error, faces};
+use crate::old_book::desk::Desk;
 use crate::staff::session;
 use crate::staff::sign_in::Limits;
 
@@ -42,6 +45,8 @@ pub struct Inner {
     /// What a noise may be.
     pub models: Models,
     pub answered: Answered,
+    /// Where a file of the old book lies while it is gone through.
+    pub desk: Desk,
     /// Hashing a password takes 19 MiB: so many at once.
     pub hashing: Semaphore,
 }
@@ -54,8 +59,16 @@ impl std::ops::Deref for App {
 }
 
 impl App {
+    /// With a folder of its own for what it keeps for a while, made when there is something to keep.
     #[must_use]
     pub fn new(db: Db, clock: Clock, address: String) -> App {
+        let folder = std::env::temp_dir().join(format!("purfle-{}", Uuid::new_v4()));
+        App::in_folder(db, clock, address, folder)
+    }
+
+    /// With the shop's data folder.
+    #[must_use]
+    pub fn in_folder(db: Db, clock: Clock, address: String, folder: PathBuf) -> App {
         App(Arc::new(Inner {
             db,
             clock,
@@ -64,6 +77,7 @@ impl App {
             limits: Limits::new(),
             models: Models::default(),
             answered: Answered::default(),
+            desk: Desk::new(folder),
             hashing: Semaphore::new(4),
         }))
     }

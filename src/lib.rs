@@ -24,6 +24,7 @@ pub mod money; // amounts, rates, rounding
 pub mod old_book; // the history a shop brings with it
 pub mod once; // an act with a key is done once
 pub mod page; // frame and assets
+pub mod pieces; // long answers, handed over as they are made
 pub mod printing; // papers and codes
 pub mod reports; // what keeps coming back
 pub mod routes; // every address on one screen

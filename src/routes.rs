@@ -8,8 +8,8 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, catalogue, climate, comebacks, customers, diagnosis, ears, entries, openapi, orders, recurrence,
-    reported as api_reported, shop, staff, tellings, work as api_work,
+    acts, catalogue, climate, comebacks, customers, diagnosis, ears, entries, old_book, openapi, orders,
+    recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -24,6 +24,7 @@ use crate::counter::{
 };
 use crate::diagnosis::ears_page;
 use crate::error::Error;
+use crate::old_book::book_file_page;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
 use crate::reports::{comebacks_page, month, work};
@@ -142,6 +143,11 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/air/reading", get(reading_page::page).post(reading_page::keep))
         .at(CounterOrBench, "/air/reading/{id}/withdraw", post(reading_page::take_out))
         .at(CounterOrBench, "/air/file", post(reading_page::bring).layer(DefaultBodyLimit::max(file::LONGEST)))
+        .at(Owner, "/old_book", get(book_file_page::page).post(book_file_page::lay).layer(DefaultBodyLimit::disable()))
+        .at(Owner, "/old_book/{id}", get(book_file_page::one_page))
+        .at(Owner, "/old_book/{id}/take", post(book_file_page::take))
+        .at(Owner, "/old_book/{id}/withdraw", post(book_file_page::withdraw))
+        .at(Owner, "/old_book/{id}/amiss.csv", get(book_file_page::amiss_csv))
         .at(Owner, "/ears", get(ears_page::page).post(ears_page::change))
         .at(Staff, "/me", get(me::page))
         .at(Staff, "/me/password", post(me::change_password))
@@ -227,6 +233,11 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/reports/reported", get(api_reported::list).post(api_reported::keep))
         .at(Owner, "/api/v1/reports/comebacks", get(comebacks::comebacks))
         .at(Owner, "/api/v1/reports/work", get(api_work::work))
+        .at(Owner, "/api/v1/old_book", get(old_book::list).post(old_book::lay).layer(DefaultBodyLimit::disable()))
+        .at(Owner, "/api/v1/old_book/{file}", get(old_book::read))
+        .at(Owner, "/api/v1/old_book/{file}/amiss", get(old_book::amiss))
+        .at(Owner, "/api/v1/old_book/{file}/take", post(old_book::take))
+        .at(Owner, "/api/v1/old_book/{file}/withdraw", post(old_book::withdraw))
         .at(CounterOrBench, "/api/v1/climate", get(climate::read))
         .at(CounterOrBench, "/api/v1/climate/readings", post(climate::send))
         .at(CounterOrBench, "/api/v1/climate/readings/{reading}/withdraw", post(climate::withdraw))

@@ -33,6 +33,30 @@ for (const button of document.querySelectorAll("[data-print]")) {
   button.addEventListener("click", () => window.print());
 }
 
+// What is under way at the server is looked at again until it is through; then the page is loaded anew.
+const underWay = document.querySelector("[data-under-way]");
+if (underWay) {
+  const look = async () => {
+    try {
+      const answer = await fetch(location.pathname);
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const now = page.querySelector("[data-under-way]");
+      if (answer.ok && !now) {
+        location.replace(location.pathname);
+        return;
+      }
+      if (answer.ok) {
+        underWay.querySelector("progress").value = now.querySelector("progress").value;
+        underWay.querySelector("[data-progress]").textContent = now.querySelector("[data-progress]").textContent;
+      }
+    } catch {
+      // Out of reach just now: it goes on there, and is looked for again.
+    }
+    setTimeout(look, 1000);
+  };
+  setTimeout(look, 400);
+}
+
 // While a name or a phone is typed, those who are known are shown below it.
 const matches = document.querySelector("[data-matches]");
 if (matches) {

@@ -193,12 +193,12 @@ fn a_file_is_taken_line_by_line_and_nothing_twice() {
         assert_eq!(page.status.as_u16(), 200, "{}", page.body);
         for said in [
             "2 readings brought in.",
-            "1 reading were here already",
+            "1 reading was here already",
             "3 lines not taken",
             "Line 4: At this moment",
             "Line 5: Write the relative humidity",
             "Line 7: Write the moment",
-            "1 reading look odd",
+            "1 reading looks odd",
         ] {
             assert!(page.body.contains(said), "{said}: {}", page.body);
         }

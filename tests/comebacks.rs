@@ -710,3 +710,35 @@ fn the_page_tells_draws_and_lists_them_and_gives_them_as_csv() {
         }
     });
 }
+
+#[test]
+fn the_rows_come_to_the_same_figures_and_name_nobody() {
+    on_both(async |shop| {
+        filled(&shop.app.db, wish(900, 5)).await;
+        let owner = shop.sign_in("Tove Lindgarten").await;
+        for cause in ["", SEAM] {
+            let asked = format!("as_of=2026-02-10&cause={cause}");
+            let rows = owner.get(&format!("/comebacks.csv?table=rows&{asked}")).await;
+            assert_eq!(
+                rows.header("content-disposition"),
+                "attachment; filename=\"comebacks-rows-2026-02-10.csv\""
+            );
+            let lines: Vec<&str> = rows.body.split_terminator("\r\n").collect();
+            assert_eq!(
+                lines[0],
+                "cause,job,age_band,season,collected_on,back_on,gone_on,days_watched,came_back"
+            );
+            let groups = shop
+                .groups(Day::parse("2026-02-10").expect("a day"), By::Season, cause)
+                .await;
+            let all = comebacks::together(&groups);
+            let back = lines.iter().filter(|line| line.ends_with(",yes")).count() as u64;
+            assert_eq!((lines.len() as u64 - 1, back), (all.repaired(), all.back()));
+            assert!(back > 0, "none came back");
+        }
+        let test = owner.get("/comebacks.csv?table=log_rank&by=cause").await;
+        assert!(test.body.starts_with("chi_square,df,p_value\r\n") && test.body.lines().count() == 2);
+        let bench = shop.sign_in("Aiko Trembath").await;
+        assert_eq!(bench.get("/comebacks.csv?table=rows").await.status.as_u16(), 403);
+    });
+}

@@ -2,6 +2,8 @@
 
 #[path = "old_book/counted.rs"]
 mod counted;
+#[path = "old_book/handed_over.rs"]
+mod handed_over;
 #[path = "old_book/known.rs"]
 mod known;
 #[path = "old_book/told.rs"]
@@ -28,6 +30,7 @@ pub async fn bring(shop: &Shop, text: impl AsRef<[u8]>, keep_good: bool) -> (Bro
         by: "purfle import",
         now: NOW,
         keep_good,
+        dry: false,
     };
     let mut told = Vec::new();
     let brought = old_book::bring(&shop.app.db, &book, |news| {
@@ -189,6 +192,12 @@ fn the_program_says_what_it_took_and_what_not_by_its_exit_code_too() {
         let path = shop.folder().join("book.csv");
         let file = path.to_str().expect("a path");
         std::fs::write(&path, SAMPLE).expect("a file");
+        let tried = program(&shop, &[file, "--dry"]);
+        let said = String::from_utf8_lossy(&tried.stdout).into_owned();
+        assert_eq!(
+            (tried.status.code(), said.as_str(), shop.count("work_order").await),
+            (Some(0), "6 lines are right. Nothing was stored.\n", 0)
+        );
         let done = program(&shop, &[file]);
         let said = String::from_utf8_lossy(&done.stdout).into_owned();
         assert_eq!(

@@ -11,7 +11,7 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, orders,
+    acts, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book, orders,
     recurrence, reported, shape, shop, staff, tellings, work,
 };
 
@@ -45,6 +45,7 @@ use super::{
         reported::list,
         reported::keep,
         work::work,
+        old_book::list, old_book::lay, old_book::read, old_book::amiss, old_book::take, old_book::withdraw,
         climate::read, climate::send, climate::withdraw,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
@@ -90,6 +91,8 @@ impl Modify for Common {
                 );
                 if path.starts_with("/api/v1/orders/") {
                     changes(call, "The ETag of the order's last answer.");
+                    refuse(call, &[409]);
+                } else if path.starts_with("/api/v1/old_book") {
                     refuse(call, &[409]);
                 } else if path.ends_with("/retired") {
                     changes(call, THEIR_ETAG);

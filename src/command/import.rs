@@ -37,6 +37,9 @@ struct History {
     /// Take the lines that are right even if others are not.
     #[arg(long)]
     keep_good: bool,
+    /// Only say which lines are right and which are not; nothing is stored.
+    #[arg(long, conflicts_with = "keep_good")]
+    dry: bool,
     #[command(flatten)]
     place: Place,
 }
@@ -59,6 +62,7 @@ pub async fn run(import: Import) -> anyhow::Result<()> {
         by: "purfle import",
         now: Clock::default().now(),
         keep_good: history.keep_good,
+        dry: history.dry,
     };
     let bar = bar()?;
     let brought = old_book::bring(&db, &book, |news| match news {
@@ -106,6 +110,10 @@ fn told(brought: &Brought) -> Vec<String> {
             count(brought.customers, "customer", "customers"),
             count(brought.instruments, "instrument", "instruments")
         ));
+    }
+    if brought.right > 0 && brought.taken == 0 {
+        let right = count(brought.right, "line is", "lines are");
+        lines.push(format!("{right} right. Nothing was stored."));
     }
     if brought.there > 0 {
         let lines_there = count(brought.there, "line was", "lines were");

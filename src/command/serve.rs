@@ -8,6 +8,7 @@ use purfle::admin::shop::Shop;
 use purfle::app::App;
 use purfle::clock::Clock;
 use purfle::demo::{self, Found};
+use purfle::old_book::desk;
 use purfle::serve::Patience;
 use purfle::staff::session;
 use tokio::net::TcpListener;
@@ -60,7 +61,9 @@ pub async fn serve_house(
         "An invented shop was being filled into this database and that broke off, so it is not served. `purfle demo` \
          begins it anew; or choose another folder with --data."
     );
-    let app = App::new(house.db.clone(), clock, address.clone());
+    let folder = serve.place.data.clone();
+    let app = App::in_folder(house.db.clone(), clock, address.clone(), folder);
+    desk::tidy(&app).await?;
     if !app.secure() && !listener.local_addr()?.ip().is_loopback() {
         println!(
             "Without https everybody on this network can read along. Use it in a shop's own network only, or put https \

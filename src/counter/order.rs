@@ -303,6 +303,15 @@ impl Order {
         }
     }
 
+    /// Whether anything was ever taken in.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn is_any(db: &Db) -> Result<bool> {
+        let first: Option<(Uuid,)> = db.read("select id from work_order limit 1").optional().await?;
+        Ok(first.is_some())
+    }
+
     #[must_use]
     pub fn spoken(&self) -> String {
         tag::spoken(&self.tag)

@@ -24,6 +24,8 @@ struct TodayPage {
     shop: Shop,
     today: Day,
     rows: Vec<Row>,
+    /// Nothing was ever taken in.
+    is_new: bool,
 }
 
 impl TodayPage {
@@ -77,8 +79,10 @@ pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Res
     let now = app.clock.now();
     let rows = waits::rows(&app.db, &shop, now).await?;
     let frame = Frame::new("Today", &*shop.name, &who, "today");
+    let is_new = rows.is_empty() && !Order::is_any(&app.db).await?;
     html(TodayPage {
         frame,
+        is_new,
         today: shop.today(now),
         shop,
         rows,

@@ -120,6 +120,7 @@ pub async fn sweep(db: &Db) -> Result<()> {
         "delete from gone",
         "delete from repaired",
         "delete from old_book",
+        "delete from book_file",
         "delete from lesson",
         "delete from scored",
         "delete from story",

@@ -22,6 +22,64 @@ pub const COLUMNS: [(&str, bool); 15] = [
     ("charged", false),
 ];
 
+/// What each of [`COLUMNS`] holds, for whoever fills it in.
+const HOLDS: [(&str, &str); 15] = [
+    ("the day it came in", "2019-03-28"),
+    (
+        "the day it went home; what is still here is taken in at the counter",
+        "2019-04-02",
+    ),
+    ("the name", "Ann Ash"),
+    (
+        "the number, where there is one: name and number tell customers apart",
+        "01 555 0199",
+    ),
+    (
+        "what tells it from the customer’s others, such as its label: the same text, the same instrument",
+        "Harrow & Pell",
+    ),
+    ("violin, viola, cello, bass or bow", "violin"),
+    ("as it is said", "4/4 or 16 in"),
+    ("four digits", "1924"),
+    ("exact, circa or unknown", "circa"),
+    ("as it was said", "Buzzes on the open G."),
+    (
+        "question=answer by the codes of the catalogue, with ; between",
+        "onset=sudden",
+    ),
+    (
+        "causes by their codes, with ; between",
+        "seam_open_upper;nut_loose",
+    ),
+    (
+        "those of the confirmed that were put right; the column must be there where confirmed is",
+        "seam_open_upper",
+    ),
+    ("all that the visit took", "45"),
+    ("all that it cost, with its tax", "58.25"),
+];
+
+/// A column, explained.
+pub struct Explained {
+    pub name: &'static str,
+    pub needed: bool,
+    pub holds: &'static str,
+    pub example: &'static str,
+}
+
+/// All columns, in the order of the contract.
+#[must_use]
+pub fn explained() -> Vec<Explained> {
+    let all = COLUMNS.iter().zip(HOLDS);
+    all.map(|(column, holds)| Explained {
+        name: column.0,
+        needed: column.1,
+        holds: holds.0,
+        example: holds.1,
+    })
+    .collect()
+}
+
 pub fn names() -> [&'static str; 15] {
     COLUMNS.map(|column| column.0)
 }

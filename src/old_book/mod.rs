@@ -3,8 +3,12 @@
 //! The book is gone through four times, so that it never has to be kept: who is named, what they brought, what is right,
 //! and then all that is right is written, in one transaction.
 
+pub mod amiss;
+pub mod book_file;
+pub mod book_file_page;
 mod codes;
 mod comebacks;
+pub mod desk;
 mod entry;
 mod header;
 mod known;
@@ -12,6 +16,7 @@ mod nearest;
 mod rows;
 mod table;
 mod thing;
+pub mod upload;
 
 use std::io::Read;
 
@@ -33,7 +38,7 @@ use self::known::{Known, Seen, Verdict};
 use self::rows::Writing;
 use self::table::Table;
 
-pub use self::header::COLUMNS;
+pub use self::header::{COLUMNS, Explained, explained};
 pub use self::rows::{CHARGED, STORY};
 
 /// So many orders are written at once.
@@ -54,6 +59,8 @@ pub struct Book<'a, F> {
     pub now: Moment,
     /// Takes what is right even if something else is not.
     pub keep_good: bool,
+    /// Only says what is right and what is not.
+    pub dry: bool,
 }
 
 /// What is told while it is brought in.
@@ -160,7 +167,7 @@ pub async fn bring<R: Read, F: Fn() -> std::io::Result<R>>(
         Ok(())
     })?;
     drop(seen); // writing goes through it anew
-    if done.right > 0 && (done.amiss == 0 || book.keep_good) {
+    if !book.dry && done.right > 0 && (done.amiss == 0 || book.keep_good) {
         write(db, &through, (&shop, &mut known), &mut done, &mut tell).await?;
     }
     Ok(done)
@@ -246,7 +253,7 @@ impl<R: Read, F: Fn() -> std::io::Result<R>> Through<'_, '_, F> {
     }
 
     fn tell_done(&self, part: u64, tell: &mut impl FnMut(News)) {
-        let of = self.book.bytes * (3 + WRITING);
+        let of = self.book.bytes * if self.book.dry { 3 } else { 3 + WRITING };
         tell(News::Done { part, of });
     }
 }

@@ -250,7 +250,7 @@ async fn rows(
     })
 }
 
-fn season(seasons: &Seasons, month: i64) -> Season {
+pub(super) fn season(seasons: &Seasons, month: i64) -> Season {
     let month = u8::try_from(month + 1).ok();
     month
         .and_then(|month| seasons.of_month(month))
@@ -275,21 +275,16 @@ impl Group {
             month,
         } in ended.map(Ended::of)
         {
-            let known = |day: Option<i64>| day.filter(|day| *day <= as_of.0);
-            let (back, gone) = (known(back), known(gone));
-            let back = back.filter(|back| gone.is_none_or(|gone| *back <= gone));
-            let Some(until) = back.or(gone) else {
+            let Some((until, is_back)) = end_of_watch(back, gone, as_of) else {
                 continue; // on that day it was still out, as far as anybody knew
             };
             let days = until - home_on;
-            self.watched
-                .add(days, u64::from(back.is_some()), u64::from(back.is_none()));
+            self.watched.add(days, u64::from(is_back), u64::from(!is_back));
             if let Some(still) = home.get_mut(&home_on) {
                 *still = still.saturating_sub(1);
             }
-            if back.is_some_and(|back| {
-                is_seasonal(days, season(seasons, month), season(seasons, month_of(Day(back))))
-            }) {
+            let again = || season(seasons, month_of(Day(until)));
+            if is_back && is_seasonal(days, season(seasons, month), again()) {
                 self.seasonal += 1;
             }
         }
@@ -297,6 +292,14 @@ impl Group {
             self.watched.add(as_of.0 - home_on, 0, n);
         }
     }
+}
+
+/// The day on which a watch ended, as it was known on a day, and whether by coming back; nothing while it is still out.
+pub(super) fn end_of_watch(back: Option<i64>, gone: Option<i64>, as_of: Day) -> Option<(i64, bool)> {
+    let known = |day: Option<i64>| day.filter(|day| *day <= as_of.0);
+    let (back, gone) = (known(back), known(gone));
+    let back = back.filter(|back| gone.is_none_or(|gone| *back <= gone));
+    back.map(|day| (day, true)).or(gone.map(|day| (day, false)))
 }
 
 /// As [`super::tally`] says.

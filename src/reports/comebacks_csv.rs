@@ -1,11 +1,12 @@
-//! The comebacks as CSV: how many came back by a day, and the curves day by day.
+//! The comebacks as CSV: how many came back by a day, the curves day by day, and whether the groups differ.
 
 use super::comebacks::DAYS;
 use super::comebacks_told::{Named, Told};
-use super::figures::survival::{Curve, Point};
+use super::figures::survival::{Curve, LogRank, Point};
 use super::table_csv::{Table, figure, text};
 
-/// The comebacks: `groups`, by the days at which they are told, or `curves`, each day on which any came back.
+/// The comebacks: `groups`, by the days at which they are told; `curves`, each day on which any came back; `log_rank`, one
+/// line, or none where no two groups can be compared.
 #[must_use]
 pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
     let all = || told.groups.iter().chain(std::iter::once(&told.together));
@@ -45,8 +46,20 @@ pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
             ],
             all().flat_map(comeback_curve).collect(),
         ),
+        "log_rank" => Table::new(
+            &["chi_square", "df", "p_value"],
+            told.compared.iter().map(compared).collect(),
+        ),
         _ => return None,
     })
+}
+
+fn compared(test: &LogRank) -> Vec<String> {
+    vec![
+        test.chi_square.to_string(),
+        test.df.to_string(),
+        test.p_value.to_string(),
+    ]
 }
 
 fn comeback_group(named: &Named) -> Vec<String> {

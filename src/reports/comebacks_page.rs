@@ -15,6 +15,7 @@ use crate::staff::Who;
 use super::comebacks::By;
 use super::comebacks_ask::ComebacksAsked;
 use super::comebacks_csv::comebacks_csv;
+use super::comebacks_rows::comebacks_rows;
 use super::comebacks_told::{Named, Told};
 use super::curves::{self, Line};
 
@@ -145,7 +146,7 @@ pub async fn page(
     Ok((status, html(page)?).into_response())
 }
 
-/// `GET /comebacks.csv?by=cause&table=groups`, or `table=curves`
+/// `GET /comebacks.csv?by=cause&table=groups`, or `table=curves`, `log_rank` or, of all causes or one, `rows`
 ///
 /// # Errors
 /// Problems with what was asked, or what the database says.
@@ -153,11 +154,17 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let (asked, table) = read(query.as_deref());
     let shop = Shop::get(&app.db).await?;
     let asked = asked.understand(&app.db, shop.today(app.clock.now()), "").await?;
+    if table == "rows" {
+        return Ok(comebacks_rows(app.db.clone(), asked, shop.seasons()));
+    }
     let name = format!("comebacks-{table}-by-{}-{}", asked.by.code(), asked.as_of.iso());
     let told = Told::read(&app.db, asked, &shop.seasons()).await?;
     let Some(table) = comebacks_csv(&told, &table) else {
         let mut problems = Problems::default();
-        problems.add("table", "Choose one of the tables: groups, curves.");
+        problems.add(
+            "table",
+            "Choose one of the tables: groups, curves, log_rank, rows.",
+        );
         return Err(problems.into());
     };
     table.answer(&name)

@@ -9,6 +9,7 @@ pub mod comebacks;
 pub mod comebacks_ask;
 pub mod comebacks_csv;
 pub mod comebacks_page;
+pub mod comebacks_rows;
 pub mod comebacks_told;
 pub mod counted;
 pub mod counted_before;

@@ -1,6 +1,7 @@
 //! A session is one browser that is signed in: a random cookie there, its hash and its limits here.
 
 use std::collections::HashMap;
+use std::time::Duration;
 
 use axum::extract::{Request, State};
 use axum::http::header::AUTHORIZATION;
@@ -27,6 +28,8 @@ const IDLE_MS: i64 = 12 * 3_600_000;
 const LONGEST_MS: i64 = 14 * 86_400_000;
 /// How exact "last seen" is kept: not every page writes.
 const SEEN_EVERY_MS: i64 = 300_000;
+/// Longer it is not waited for.
+const NOTED_WITHIN: Duration = Duration::from_millis(500);
 
 #[derive(FromRow)]
 struct Found {
@@ -184,11 +187,13 @@ async fn holder(db: &Db, secret: &str, now: Moment) -> Result<Option<Who>> {
         .await?;
     let Some(seen) = found else { return Ok(None) };
     if now.0 - seen.seen_at.0 > SEEN_EVERY_MS {
-        db.write("update session set seen_at = $2 where token_hash = $1")
-            .bind(hash(secret))
-            .bind(now)
-            .execute()
-            .await?;
+        let note = db.write("update session set seen_at = $2 where token_hash = $1");
+        let note = note.bind(hash(secret)).bind(now).execute();
+        // While much is written at once nobody waits only to be noted; the next page does it.
+        match tokio::time::timeout(NOTED_WITHIN, note).await {
+            Ok(noted) => drop(noted?),
+            Err(_) => tracing::debug!("a visit was not noted"),
+        }
     }
     let roles = Roles {
         counter: seen.counter,

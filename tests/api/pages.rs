@@ -29,6 +29,12 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
         "/air/reading/{id}/withdraw",
         Ok("POST /api/v1/climate/readings/{reading}/withdraw"),
     ),
+    ("/old_book", Ok("POST /api/v1/old_book")),
+    ("/old_book/{id}/take", Ok("POST /api/v1/old_book/{file}/take")),
+    (
+        "/old_book/{id}/withdraw",
+        Ok("POST /api/v1/old_book/{file}/withdraw"),
+    ),
     ("/ears", Ok("PUT /api/v1/diagnosis/settings")),
     ("/month", Ok("POST /api/v1/reports/reported")),
     (

@@ -1,10 +1,11 @@
-"""Reckons the figures of the month, and of time and money, anew from the program's own tables, by scipy, statsmodels and lifelines.
+"""Reckons the figures of the month, of the comebacks, and of time and money anew from the program's own tables, by scipy, statsmodels and lifelines.
 
-python check.py PURFLE: fills an invented shop with that program, reads its month's tables as the owner's browser would, and
+python check.py PURFLE: fills an invented shop with that program, reads its tables as the owner's browser would, and
 compares figure by figure. Prints what was compared; ends with 1 at the first table in which a figure differs.
 """
 
 import csv
+import datetime
 import http.cookiejar
 import io
 import math
@@ -16,8 +17,11 @@ import time
 import urllib.error
 import urllib.parse
 import urllib.request
+import warnings
 
 import numpy as np
+from lifelines import KaplanMeierFitter
+from lifelines.statistics import multivariate_logrank_test
 from scipy import optimize, special, stats
 import statsmodels.api as sm
 from statsmodels.stats.meta_analysis import combine_effects
@@ -25,6 +29,8 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
 SPANS = ["from=2025-01&to=2025-12", "from=2025-12&to=2025-12", "from=2020-02&to=2026-01", "from=2020-02&to=2026-01&family=cello"]
+# The day as of which the comebacks are told, and a cause or all of them.
+WATCHES = [("2026-02-10", ""), ("2024-06-30", ""), ("2026-02-10", "seam_open_lower")]
 BANDS = ["under_2", "2_to_19", "20_to_79", "80_to_99", "100_plus"]
 
 
@@ -56,9 +62,12 @@ class Shop:
         return self.browser.open(self.base + path).read().decode("utf-8")
 
     def table(self, name, span, page="month"):
-        rows = list(csv.DictReader(io.StringIO(self.get(f"/{page}.csv?{span}&table={name}"))))
+        return self.rows(f"/{page}.csv?{span}&table={name}")
+
+    def rows(self, path):
+        rows = list(csv.DictReader(io.StringIO(self.get(path))))
         if not rows:
-            raise SystemExit(f"{name} of {span} is empty: nothing would be checked")
+            raise SystemExit(f"{path} is empty: nothing would be checked")
         return rows
 
 
@@ -240,7 +249,107 @@ def parts(compared, rows):
             compared.near("parts", row[name], stats.nbinom.ppf(share, size, size / (size + expected)), 0, where)
 
 
+def season(day):
+    return "dry" if day.month in (12, 1, 2, 3) else "humid" if day.month in (7, 8) else "change"
+
+
+def watched(compared, row, as_of, where):
+    """How many days one was watched, whether it came back, and whether that was nature's: from the days alone."""
+    day = lambda name: row[name] and datetime.date.fromisoformat(row[name])
+    home, back, gone = day("collected_on"), day("back_on"), day("gone_on")
+    if back and gone and gone < back:
+        back = ""
+    days = ((back or gone or as_of) - home).days
+    compared.near("days watched", row["days_watched"], days, 0, where)
+    compared.near("came back", row["came_back"] == "yes", bool(back), 0, where)
+    return days, bool(back), bool(back) and 300 <= days <= 430 and season(back) == row["season"]
+
+
+def alike(groups):
+    """The log-rank test of the groups that could have shown a difference: the others only make its matrix singular."""
+    gone = np.unique(np.concatenate([days[back] for days, back, _ in groups]))
+    here = np.array([[(days >= day).sum() for day in gone] for days, _, _ in groups])
+    back = np.array([sum((days[back] == day).sum() for days, back, _ in groups) for day in gone])
+    all_of = here.sum(axis=0)
+    part = [at for at in range(len(groups)) if ((here[at] > 0) & (here[at] < all_of) & (back < all_of)).any()]
+    if len(part) < 2:
+        return None
+    groups = [groups[at] for at in part]
+    test = multivariate_logrank_test(np.concatenate([g[0] for g in groups]), np.repeat(np.arange(len(groups)), [len(g[0]) for g in groups]),
+                                     np.concatenate([g[1] for g in groups]))
+    return test.test_statistic, len(groups) - 1, test.p_value
+
+
+def curve(compared, group, row, points, where):
+    days, back, seasonal = group
+    compared.near("repaired", row["repaired"], len(days), 0, where)
+    compared.near("comebacks", row["comebacks"], back.sum(), 0, where)
+    compared.near("seasonal returns", row["seasonal_returns"], seasonal.sum(), 0, where)
+    fit = KaplanMeierFitter().fit(days, back)
+    survival, ranges = fit.survival_function_["KM_estimate"], fit.confidence_interval_
+    at_risk = fit.event_table["at_risk"]
+    on = [day for day in fit.event_table.index if fit.event_table["observed"][day] > 0]
+    compared.near("days of the curve", len(points), len(on), 0, where)
+    for point, day in zip(points, on):
+        at = f"{where} day {day}"
+        compared.near("days of the curve", point["day"], day, 0, at)
+        compared.near("at risk", point["at_risk"], at_risk[day], 0, at)
+        compared.near("curve", point["survival"], survival[day], 1e-12, at)
+        low, high = ranges.loc[day]
+        if 0 < survival[day] < 1:
+            compared.near("interval of the curve", point["low"], low, 1e-9, at)
+            compared.near("interval of the curve", point["high"], high, 1e-9, at)
+        else:
+            compared.none("no interval of the curve", point["low"], at)
+    for day in (30, 90, 365):
+        at = f"{where} by day {day}"
+        later = at_risk[at_risk.index >= day]
+        compared.near("at risk", row[f"at_risk_{day}"], later.iloc[0] if len(later) else 0, 0, at)
+        if days.max() < day and survival.iloc[-1] > 0:
+            compared.none("not watched that long", row[f"returned_{day}"], at)
+            continue
+        share = survival.asof(day)
+        compared.near("share by a day", row[f"returned_{day}"], 1 - share, 1e-12, at)
+        if 0 < share < 1:
+            low, high = ranges.asof(day)
+            compared.near("interval by a day", row[f"low_{day}"], 1 - high, 1e-9, at)
+            compared.near("interval by a day", row[f"high_{day}"], 1 - low, 1e-9, at)
+        else:
+            compared.none("no interval by a day", row[f"low_{day}"], at)
+
+
+def comebacks(compared, shop, as_of, cause):
+    asked = f"as_of={as_of}&cause={cause}"
+    rows = shop.rows(f"/comebacks.csv?{asked}&table=rows")
+    known = [watched(compared, row, datetime.date.fromisoformat(as_of), f"row {at} {asked}") for at, row in enumerate(rows)]
+    for by in ("cause", "job", "age_band", "season"):
+        told = shop.rows(f"/comebacks.csv?{asked}&by={by}&table=groups")
+        points = shop.rows(f"/comebacks.csv?{asked}&by={by}&table=curves")
+        groups = {}
+        for row, one in zip(rows, known):
+            groups.setdefault(row[by], []).append(one)
+        groups = {key: tuple(np.array(column) for column in zip(*group)) for key, group in groups.items()}
+        together = tuple(np.concatenate(columns) for columns in zip(*groups.values()))
+        compared.near("groups", len(told) - 1, len(groups), 0, f"{by} {asked}")
+        for at, row in enumerate(told):
+            last = at == len(told) - 1
+            group = together if last else groups[row["key"]]
+            own = [point for point in points if point["name"] == row["name"]]
+            curve(compared, group, row, own, f"{by} {row['name']} {asked}")
+        test = alike(list(groups.values()))
+        path = f"/comebacks.csv?{asked}&by={by}&table=log_rank"
+        if test is None:
+            compared.near("no log-rank", shop.get(path).count("\n"), 1, 0, f"{by} {asked}")
+            continue
+        ours = shop.rows(path)[0]
+        compared.near("log-rank", ours["chi_square"], test[0], 1e-8 * max(1, test[0]), f"{by} {asked}")
+        compared.near("log-rank", ours["df"], test[1], 0, f"{by} {asked}")
+        compared.near("log-rank", ours["p_value"], test[2], 1e-9, f"{by} {asked}")
+
+
 def main():
+    # Where a curve begins at 1 the logarithm of its logarithm has no end; such a range is not compared.
+    warnings.filterwarnings("ignore", category=RuntimeWarning)
     with tempfile.TemporaryDirectory() as folder:
         shop = Shop(sys.argv[1], folder)
         compared = Compared()
@@ -257,13 +366,16 @@ def main():
             to_stock = shop.table("parts", SPANS[0], "work")
             for months in sorted({(row["from"], row["to"]) for row in to_stock}):
                 parts(compared, [row for row in to_stock if (row["from"], row["to"]) == months])
+            for as_of, cause in WATCHES:
+                comebacks(compared, shop, as_of, cause)
         finally:
             shop.process.terminate()
             shop.process.wait()
     for what, count in compared.counts.items():
         print(f"{what}: {count} figures compared")
     for wanted in ("rate", "interval", "shrunk rate", "Fisher", "Benjamini-Hochberg", "trend", "swing", "amplitude", "peak",
-                   "minutes", "typical", "days", "dispersion", "parts"):
+                   "minutes", "typical", "days", "dispersion", "parts", "days watched", "came back", "seasonal returns", "at risk", "curve",
+                   "interval of the curve", "share by a day", "interval by a day", "log-rank"):
         if not compared.counts.get(wanted):
             compared.amiss.append(f"{wanted}: nothing was compared")
     for amiss in compared.amiss[:20]:

@@ -7,6 +7,7 @@ pub mod code;
 mod interval;
 mod money;
 mod ranking;
+mod sanity;
 mod season;
 mod shrink;
 mod survival;
