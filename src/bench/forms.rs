@@ -190,6 +190,7 @@ impl Ask for CheckForm {
         let new = self.check()?;
         let mut causes: Vec<&str> = new.cause.split(';').collect();
         if causes.len() > 1 && new.result == "not_found" {
+            causes.sort_unstable();
             causes.dedup();
             return check::none_of(act, &causes).await;
         }

@@ -324,7 +324,7 @@ pub fn at_the_bench(points: &[Likely]) -> String {
     }
     let said = places.iter().map(|(place, names)| {
         let names: Vec<String> = names.iter().map(|name| lower_first(name)).collect();
-        format!("the {} ({})", lower_first(place), names.join(", "))
+        format!("the {} ({})", lower_first(place), names.join("; "))
     });
     said.collect::<Vec<_>>().join(" and ")
 }
