@@ -146,11 +146,10 @@ if (questions) {
     more.querySelector("[data-more]").textContent = rest.length;
   };
 
-  const tint = (tints) => {
-    const steps = new Map(tints.split(" ").filter(Boolean).map((tint) => tint.split(":")));
-    for (const region of drawing?.querySelectorAll("[data-region]") ?? []) {
-      region.setAttribute("class", `region tint-${steps.get(region.dataset.region) ?? 0}`);
-    }
+  // Beside the form stands what the ears draw below the questions where there is no room beside it.
+  const draw = (told) => {
+    const drawn = told.querySelector(".drawing")?.cloneNode(true).childNodes ?? [];
+    drawing?.replaceChildren(...drawn);
   };
 
   const hear = async (input) => {
@@ -170,7 +169,7 @@ if (questions) {
       const told = page.querySelector("[data-order]");
       if (!told) return;
       lay(input.closest(".question"), told.dataset.order.split(" ").filter(Boolean));
-      tint(told.dataset.tints);
+      draw(told);
       const focused = ears.contains(document.activeElement) ? document.activeElement : undefined;
       const from = look?.getBoundingClientRect().top;
       ears.replaceChildren(told);
@@ -202,7 +201,6 @@ if (questions) {
       held = undefined;
     }
   });
-  tint(ears.querySelector("[data-order]").dataset.tints);
 }
 
 // What this device likes is kept on it, not at the shop: see device.js.

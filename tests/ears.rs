@@ -74,7 +74,8 @@ fn the_ranking_is_said_in_words_with_its_reasons() {
         let first = line(&body, lines(&body)[0]);
         for said in [
             "speaks strongly for it",
-            "odds",
+            " dB, odds ",
+            "do not add up",
             "× ",
             "how to look",
             "sounds like",
@@ -82,8 +83,9 @@ fn the_ranking_is_said_in_words_with_its_reasons() {
         ] {
             assert!(first.contains(said), "{said}: {first}");
         }
-        let words = [">likely<", ">possible<"];
-        assert!(words.iter().any(|words| first.contains(words)), "{first}");
+        let words = [">likely<", ">well possible<", ">possible<"];
+        let head = body.split("class=\"cause guess").nth(1).expect("the first line");
+        assert!(words.iter().any(|words| head.contains(words)), "{head}");
         for said in [
             "Look next for",
             "until it is found",
@@ -134,6 +136,63 @@ fn the_drawing_is_as_dark_as_the_list_says() {
         assert!(body.contains("aria-label=\"Nut: likely, ") && body.contains("id=\"region-nut\""));
         let reached = body.matches("aria-label=\"Nut: ").count();
         assert_eq!(reached, 1, "one stop of the keyboard for all views of a region");
+    });
+}
+
+/// A buzz on all strings in the dry months, that speaks when the edge is tapped.
+fn dry_edge(new: &mut Intake) {
+    new.complaint.answers = [
+        ("which_strings", "all"),
+        ("edge_tapped", "yes"),
+        ("weather_link", "dry"),
+    ]
+    .map(|(question, answer)| (question.to_owned(), answer.to_owned()))
+    .into();
+}
+
+#[test]
+fn what_no_answer_parts_stands_together_and_one_act_settles_it() {
+    on_both(async |shop| {
+        let order = shop.order(dry_edge).await;
+        let bench = shop.sign_in("bench").await;
+        let body = page(&bench, &order.tag).await;
+        let group = &body[body.find("Edge and seams: one of ").expect("a group")..];
+        let group = &group[..group.find("</form>").expect("its act")];
+        assert!(
+            group.contains(">likely<") && group.contains("class=\"bar\""),
+            "{group}"
+        );
+        assert!(group.contains("which is it?") && group.contains("None of these"));
+        let codes = group.split("name=\"cause\" value=\"").nth(1).expect("its causes");
+        let codes = codes.split('"').next().expect("to its end");
+        let many = codes.split(';').count();
+        assert!(
+            many >= 2 && codes.split(';').all(|code| lines(&body).contains(&code)),
+            "{codes}"
+        );
+        checked(&bench, &shop, &order.tag, codes, "not_found").await;
+        let after = page(&bench, &order.tag).await;
+        assert_eq!(after.matches("<b>Not this:</b>").count(), many);
+        let now = shop.order_now(&order.tag).await;
+        assert_eq!(now.version, order.version + 1, "one act");
+        assert!(tint(&after, "edge_seams") < tint(&body, "edge_seams"));
+    });
+}
+
+#[test]
+fn none_of_these_is_all_or_nothing() {
+    on_both(async |shop| {
+        let order = shop.order(dry_edge).await;
+        let bench = shop.sign_in("bench").await;
+        let fields = [
+            ("place", "list"),
+            ("cause", "seam_open_upper;no_such_cause"),
+            ("result", "not_found"),
+        ];
+        let done = tap(&bench, &order.tag, "checks", &fields).await;
+        assert_eq!(done.status, 422);
+        assert_eq!(shop.order_now(&order.tag).await.version, order.version);
+        assert!(!page(&bench, &order.tag).await.contains("<b>Not this:</b>"));
     });
 }
 

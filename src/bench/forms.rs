@@ -184,9 +184,17 @@ impl Ask for CheckForm {
         if self.place == "next" { "look" } else { "check" }
     }
 
-    /// "Found it", said by somebody who may confirm it, is the check and the finding in one tap.
+    /// "Found it", said by somebody who may confirm it, is the check and the finding in one tap; "None of these" is a
+    /// check of each, their codes joined by `;`.
     async fn keep(&self, act: &mut Act, _: Uuid) -> Result<()> {
-        check::look(act, &self.check()?).await.map(drop)
+        let new = self.check()?;
+        let mut causes: Vec<&str> = new.cause.split(';').collect();
+        if causes.len() > 1 && new.result == "not_found" {
+            causes.sort_unstable();
+            causes.dedup();
+            return check::none_of(act, &causes).await;
+        }
+        check::look(act, &new).await.map(drop)
     }
 }
 

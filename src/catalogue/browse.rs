@@ -56,7 +56,7 @@ impl CausesPage {
                 "{name}: {}",
                 words::count(i64::try_from(causes.len()).unwrap_or(i64::MAX), "cause", "causes")
             ),
-            tint: 0,
+            p: 0.0,
         };
         let spots: Vec<Spot> = self.regions.iter().map(spot).collect();
         drawing::whole(family, "Places on the instrument", &spots, &[])

@@ -10,12 +10,12 @@ use crate::app::App;
 use crate::db::Read;
 use crate::error::Result;
 use crate::page::{Frame, Markup, html};
-use crate::printing::drawing;
+use crate::printing::drawing::{self, Spot};
 use crate::staff::Who;
 use crate::words;
 
 use super::answer::Words;
-use super::cause::Cause;
+use super::cause::{Cause, REGIONS};
 use super::caution::{self, Caution};
 use super::entry;
 use super::job::Job;
@@ -60,6 +60,14 @@ struct CausePage {
 }
 
 impl CausePage {
+    /// What to take care of while looking; what is structural is said above already.
+    fn care(&self) -> String {
+        let care = caution::of_look(&self.cause);
+        care.trim_start_matches(caution::STRUCTURAL)
+            .trim_start()
+            .to_owned()
+    }
+
     /// "15 times in 100, by a guess"
     fn misses(&self) -> String {
         match self.cause.check_misses {
@@ -114,12 +122,17 @@ pub async fn show(app: &App, who: &Who, code: &str, late: Option<String>) -> Res
     Ok((status, html(page)?).into_response())
 }
 
-/// Where it sits on the first of its families, if the front shows it.
+/// Where it sits on the first of its families that has a drawing.
 fn drawn(cause: &Cause) -> Option<Markup> {
-    let family = cause.families.split(';').next()?;
-    drawing::shows(family, &cause.region)
-        .then(|| drawing::on_screen(family, &[&cause.region]))
-        .flatten()
+    let (region, name) = *REGIONS.iter().find(|known| known.0 == cause.region)?;
+    let here = Spot {
+        region,
+        href: String::new(),
+        words: name.to_owned(),
+        p: 1.0,
+    };
+    let mut families = cause.families.split(';');
+    families.find_map(|family| drawing::instrument(family, name, std::slice::from_ref(&here)))
 }
 
 /// The answers that tell most for a cause: by how much more often they are given with it than with any other.

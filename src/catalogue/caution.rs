@@ -71,6 +71,13 @@ pub struct Hazards {
     pub hazards: String,
 }
 
+/// What to take care of while looking for a cause; what mending it wants is said by the cause and its jobs.
+#[derive(Debug, Deserialize)]
+pub struct Looking {
+    pub cause: String,
+    pub say: String,
+}
+
 macro_rules! table {
     ($name:ident, $row:ty, $file:literal) => {
         pub static $name: LazyLock<Vec<$row>> = LazyLock::new(|| {
@@ -83,6 +90,7 @@ table!(NOTES, Note, "caution_notes.csv");
 table!(MATERIALS, Material, "materials.csv");
 table!(OF_JOBS, Hazards, "jobs_hazards.csv");
 table!(OF_CAUSES, Hazards, "causes_hazards.csv");
+table!(OF_LOOKS, Looking, "causes_look.csv");
 
 impl Caution {
     /// How much harm it can do, and to whom.
@@ -162,6 +170,21 @@ pub fn of_cause(cause: &Cause, jobs: &[Job]) -> Vec<&'static Caution> {
     gathered(&codes)
 }
 
+/// What to take care of while looking for a cause, in one line; nothing if a look can do no harm. What is structural is
+/// always said. A cause of the shop's own has one caution for both.
+#[must_use]
+pub fn of_look(cause: &Cause) -> String {
+    let known = OF_LOOKS.iter().find(|look| look.cause == cause.code);
+    let own = match known {
+        Some(look) => look.say.as_str(),
+        None if cause.edition == 0 => cause.caution.as_str(),
+        None => "",
+    };
+    let structural = if cause.structural { STRUCTURAL } else { "" };
+    let stop = if own.is_empty() { "" } else { "." };
+    format!("{structural} {own}{stop}").trim().to_owned()
+}
+
 #[derive(Template)]
 #[template(path = "catalogue/caution.html")]
 struct CautionsPage {
@@ -181,4 +204,50 @@ pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Res
         cautions: &CAUTIONS,
         materials: &MATERIALS,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::seed;
+
+    fn cause(code: &str) -> Cause {
+        let causes: Vec<Cause> = seed::rows(include_str!("data/causes.csv")).expect("the causes");
+        let mut cause = causes
+            .into_iter()
+            .find(|cause| cause.code == code)
+            .expect("the cause");
+        cause.edition = 1;
+        cause
+    }
+
+    #[test]
+    fn a_look_is_warned_of_what_a_look_can_do_and_not_of_the_repair() {
+        assert_eq!(of_look(&cause("board_grooves")), "");
+        assert_eq!(of_look(&cause("technique_noise")), "Word it kindly.");
+        let seam = of_look(&cause("seam_open_upper"));
+        assert!(
+            seam.starts_with(STRUCTURAL) && seam.ends_with("it opens the seam."),
+            "{seam}"
+        );
+        let own = Cause {
+            edition: 0,
+            caution: "Mind the lamp".into(),
+            ..cause("board_grooves")
+        };
+        assert_eq!(of_look(&own), "Mind the lamp.");
+    }
+
+    #[test]
+    fn each_line_of_the_looks_is_of_a_cause_of_the_catalogue() {
+        let causes: Vec<Cause> = seed::rows(include_str!("data/causes.csv")).expect("the causes");
+        for look in OF_LOOKS.iter() {
+            assert!(
+                causes.iter().any(|cause| cause.code == look.cause),
+                "{}",
+                look.cause
+            );
+            assert!(!look.say.is_empty() && !look.say.ends_with('.'), "{}", look.cause);
+        }
+    }
 }

@@ -8,9 +8,19 @@ use super::models::Current;
 use super::question;
 use super::rank::{Evidence, Looked, Model, Ranking, Reason};
 
-/// Called likely from here on, possible from [`POSSIBLE`] on, else unlikely.
-const LIKELY: f64 = 0.4;
-const POSSIBLE: f64 = 0.08;
+/// How likely in words, each from so much on: the one scale of lists, of the drawing's tints and of its legend.
+pub const STEPS: [(f64, &str); 5] = [
+    (0.0, "very unlikely"),
+    (0.02, "unlikely"),
+    (0.08, "possible"),
+    (0.2, "well possible"),
+    (0.4, "likely"),
+];
+/// From this step on it is worth a line without being asked for.
+const POSSIBLE: usize = 2;
+/// At the counter a check is worth making from here on: with less, two-minute checks take more than an hour of the
+/// customer's time for each that finds something.
+const WORTH_A_LOOK: f64 = 1.0 / 30.0;
 /// Reasons weaker than this are not worth a word, in decibans.
 const FAINT: f64 = 0.5;
 
@@ -182,7 +192,7 @@ impl Asked {
 }
 
 impl Likely {
-    /// "likely", "possible" or "unlikely".
+    /// Its step in words, or what came of looking.
     #[must_use]
     pub fn words(&self) -> &'static str {
         match self.looked {
@@ -195,7 +205,13 @@ impl Likely {
     /// Worth a line without being asked for.
     #[must_use]
     pub fn is_possible(&self) -> bool {
-        self.probability >= POSSIBLE
+        is_possible(self.probability)
+    }
+
+    /// Likely enough to be looked for while the customer stands there.
+    #[must_use]
+    pub fn is_worth_a_look(&self) -> bool {
+        self.probability >= WORTH_A_LOOK
     }
 
     /// "31 %"; "under 1 %" rather than nothing.
@@ -237,7 +253,7 @@ impl Said {
         format!("{asked}: {}", lower_first(&said))
     }
 
-    /// "× 2.5": what the odds of the cause are multiplied by.
+    /// "+4.0 dB, odds × 2.5": its decibans, and what the odds of the cause are multiplied by.
     #[must_use]
     pub fn weight(&self) -> String {
         weight(self.decibans)
@@ -254,9 +270,18 @@ impl Said {
     }
 }
 
-/// What the odds are multiplied or divided by, as it is written: "× 2.5", "÷ 12".
+/// Decibans, and what the odds are multiplied or divided by: "+4.0 dB, odds × 2.5", "−10.8 dB, odds ÷ 12".
 #[must_use]
 pub fn weight(decibans: f64) -> String {
+    format!("{} dB, odds {}", signed(decibans), times(decibans))
+}
+
+fn signed(decibans: f64) -> String {
+    let sign = if decibans < 0.0 { '−' } else { '+' };
+    format!("{sign}{:.1}", decibans.abs())
+}
+
+fn times(decibans: f64) -> String {
     let sign = if decibans < 0.0 { '÷' } else { '×' };
     let times = 10_f64.powf(decibans.abs() / 10.0);
     if times < 9.95 {
@@ -266,14 +291,42 @@ pub fn weight(decibans: f64) -> String {
     }
 }
 
-/// "likely", "possible" or "unlikely".
+/// The step of [`STEPS`] that a probability is on, from 0 to 4.
+#[must_use]
+pub fn step(p: f64) -> usize {
+    STEPS[1..].iter().filter(|step| p >= step.0).count()
+}
+
+/// Worth a line without being asked for.
+#[must_use]
+pub fn is_possible(p: f64) -> bool {
+    step(p) >= POSSIBLE
+}
+
+/// From "very unlikely" to "likely".
 #[must_use]
 pub fn words(p: f64) -> &'static str {
-    match p {
-        LIKELY.. => "likely",
-        POSSIBLE.. => "possible",
-        _ => "unlikely",
+    STEPS[step(p)].1
+}
+
+/// Of these the ones that only the bench looks at, place by place: "the nut (Nut loose, Worn slot) and the bridge (..)".
+#[must_use]
+pub fn at_the_bench(points: &[Likely]) -> String {
+    let mut places: Vec<(&str, Vec<&str>)> = Vec::new();
+    for cause in points.iter().map(|likely| &likely.cause) {
+        if cause.is_at_counter() {
+            continue;
+        }
+        match places.iter_mut().find(|place| place.0 == cause.region_words()) {
+            Some(place) => place.1.push(&cause.name),
+            None => places.push((cause.region_words(), vec![&cause.name])),
+        }
     }
+    let said = places.iter().map(|(place, names)| {
+        let names: Vec<String> = names.iter().map(|name| lower_first(name)).collect();
+        format!("the {} ({})", lower_first(place), names.join("; "))
+    });
+    said.collect::<Vec<_>>().join(" and ")
 }
 
 /// "31 %"; "under 1 %" rather than nothing, "over 99 %" rather than all.

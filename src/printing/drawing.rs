@@ -1,27 +1,38 @@
-//! The drawing of the instrument: its front for papers, and the whole of it, with each region a link and tinted by how
-//! likely the noise sits there; findings are numbered pins.
+//! The drawing of the instrument: each region tinted by how likely the noise sits there, findings as numbered pins; whole
+//! on screens, and on papers the one view that shows what was found.
 
-use std::fmt::Write as _;
-
+use crate::diagnosis::opinion::step;
 use crate::page::{Markup, asset};
 
-const VIOLIN: &str = include_str!("../../templates/drawing/violin_front.svg");
-const CELLO: &str = include_str!("../../templates/drawing/cello_front.svg");
 /// Front, side, inside and a cut across, with a bow and a chair beside them. A page points at their parts, so that a
 /// browser fetches the lines once and keeps them.
-const WHOLE_VIOLIN: &str = include_str!("../../static/drawing/violin.svg");
-const WHOLE_CELLO: &str = include_str!("../../static/drawing/cello.svg");
+const VIOLIN: &str = include_str!("../../static/drawing/violin.svg");
+const CELLO: &str = include_str!("../../static/drawing/cello.svg");
 /// The chair stands smaller beside the bow, so that the instrument has the room.
 const CHAIR: &str = r#"<g transform="translate(405 376) scale(0.4)" stroke-width="2.4">"#;
+/// What of the drawing is shown: all of it, or without what stands beside the instrument.
+const WHOLE: &str = "8 0 776 640";
+const INSTRUMENT: &str = "8 0 640 640";
+/// The views of a paper, each with its place in the drawing, equally wide.
+const VIEWS: [(&str, &str); 3] = [
+    ("front", "8 0 240 640"),
+    ("side", "221 0 240 640"),
+    ("inside", "406 196 240 444"),
+];
+/// Inside, the top has been taken off: its f-holes only show where it was, and are never tinted.
+const TAKEN_OFF: &str = "r-inside-top_plate";
+/// From this step on the likeliest region has a dot: area and thin edges mislead the eye.
+const DOTTED: usize = 2;
 
 /// What a region of the drawing leads to and says.
 pub struct Spot {
     pub region: &'static str,
+    /// Leads nowhere if empty.
     pub href: String,
     /// "Nut: likely, 3 causes".
     pub words: String,
-    /// From 0, nothing, to 4.
-    pub tint: usize,
+    /// How much of the probability it holds.
+    pub p: f64,
 }
 
 /// A part of the drawing: a region in one of its views.
@@ -31,31 +42,83 @@ struct Part {
     pin: (f64, f64),
 }
 
-/// How dark a region is drawn that holds so much of the probability: 0 to 4, by the steps that the legend names.
-#[must_use]
-pub fn tint(p: f64) -> usize {
-    [0.02, 0.08, 0.2, 0.4].iter().filter(|step| p >= **step).count()
+impl Part {
+    fn is_in(&self, view: &str) -> bool {
+        let id = self.id.strip_prefix("r-").unwrap_or_default();
+        id.strip_prefix(view).is_some_and(|rest| rest.starts_with('-'))
+    }
 }
 
 /// The whole drawing. Each region is one link for the keyboard and a screen reader, at its first view; the same region
 /// in the other views is for pointers. Pins 1, 2, .. sit on `pins`, side by side where a region comes again.
 #[must_use]
 pub fn whole(family: &str, name: &str, spots: &[Spot], pins: &[&str]) -> Option<Markup> {
-    let (file, form) = match family {
-        "violin" | "viola" => (asset("drawing/violin.svg"), WHOLE_VIOLIN),
-        "cello" | "bass" => (asset("drawing/cello.svg"), WHOLE_CELLO),
-        _ => return None,
+    let form = form(family)?;
+    let parts: Vec<Part> = parts(form.1).collect();
+    Some(drawn(form.0, WHOLE, name, &parts, spots, pins))
+}
+
+/// The instrument from the front, the side and inside; what is beside it only if the noise may well sit there.
+#[must_use]
+pub fn instrument(family: &str, name: &str, spots: &[Spot]) -> Option<Markup> {
+    let form = form(family)?;
+    let all: Vec<Part> = parts(form.1).collect();
+    let beside = |spot: &Spot| {
+        let mut here = all.iter().filter(|part| part.is_in("beside"));
+        step(spot.p) >= DOTTED && here.any(|part| part.region == spot.region)
     };
-    let parts = parts(form);
+    if spots.iter().any(beside) {
+        return Some(drawn(form.0, WHOLE, name, &all, spots, &[]));
+    }
+    let parts: Vec<Part> = all.into_iter().filter(|part| !part.is_in("beside")).collect();
+    Some(drawn(form.0, INSTRUMENT, name, &parts, spots, &[]))
+}
+
+/// The view that shows most of these regions, for a paper: tinted and with pins 1, 2, .. on those it shows, which come
+/// with it. Without any it is the front; a bow has none.
+#[must_use]
+pub fn view<'a>(family: &str, regions: &[&'a str]) -> Option<(Markup, Vec<&'a str>)> {
+    let form = form(family)?;
+    let shown = |view: &str| {
+        let here = |region: &&&str| parts(form.1).any(|part| part.region == **region && part.is_in(view));
+        regions.iter().filter(here).copied().collect::<Vec<&'a str>>()
+    };
+    let mut best = (VIEWS[0], shown(VIEWS[0].0));
+    for view in &VIEWS[1..] {
+        let here = shown(view.0);
+        if here.len() > best.1.len() {
+            best = (*view, here);
+        }
+    }
+    let ((view, place), pins) = best;
+    let parts: Vec<Part> = parts(form.1).filter(|part| part.is_in(view)).collect();
+    let spot = |part: &Part| Spot {
+        region: part.region,
+        href: String::new(),
+        words: String::new(),
+        p: 0.1,
+    };
+    let found = parts.iter().filter(|part| pins.contains(&part.region));
+    let spots: Vec<Spot> = found.map(spot).collect();
+    Some((drawn(form.0, place, view, &parts, &spots, &pins), pins))
+}
+
+fn drawn(file: &str, place: &str, name: &str, parts: &[Part], spots: &[Spot], pins: &[&str]) -> Markup {
+    let file = asset(file);
+    let role = if spots.iter().any(|spot| !spot.href.is_empty()) {
+        "group"
+    } else {
+        "img"
+    };
     let mut drawn = format!(
-        r#"<svg class="whole" viewBox="8 0 776 640" role="group" aria-label="{name}" fill="none" fill-rule="evenodd" stroke="currentColor" stroke-width="1.15" stroke-linecap="round" stroke-linejoin="round" pointer-events="all">"#
+        r#"<svg class="whole" viewBox="{place}" role="{role}" aria-label="{name}" fill="none" fill-rule="evenodd" stroke="currentColor" stroke-width="1.15" stroke-linecap="round" stroke-linejoin="round" pointer-events="all">"#
     );
     for (at, part) in parts.iter().enumerate() {
         let first = parts[..at].iter().all(|before| before.region != part.region);
         let spot = spots.iter().find(|spot| spot.region == part.region);
         let lines = format!(r#"<use href="{file}#{}"/>"#, part.id);
         let lines = match spot {
-            Some(spot) => linked(spot, first, &lines),
+            Some(spot) => spotted(spot, part, first, &lines),
             None => lines,
         };
         if part.region == "player_or_room" {
@@ -64,29 +127,60 @@ pub fn whole(family: &str, name: &str, spots: &[Spot], pins: &[&str]) -> Option<
             drawn.push_str(&lines);
         }
     }
+    let place_of = |region: &str| {
+        parts
+            .iter()
+            .find(|part| part.region == region)
+            .map(|part| part.pin)
+    };
+    let likeliest = spots.iter().max_by(|a, b| a.p.total_cmp(&b.p));
+    let dotted = likeliest.filter(|spot| step(spot.p) >= DOTTED && !pins.contains(&spot.region));
+    if let Some((x, y)) = dotted.and_then(|spot| place_of(spot.region)) {
+        drawn.push_str(&format!(
+            r#"<circle class="likeliest" cx="{x}" cy="{y}" r="9" pointer-events="none"/>"#
+        ));
+    }
     for (at, region) in pins.iter().enumerate() {
         let before = pins[..at].iter().filter(|other| *other == region).count();
-        if let Some(part) = parts.iter().find(|part| part.region == *region) {
-            drawn.push_str(&pin(part.pin, before, at + 1));
+        if let Some(place) = place_of(region) {
+            drawn.push_str(&pin(place, before, at + 1));
         }
     }
     drawn.push_str("</svg>");
-    Some(Markup(drawn))
+    Markup(drawn)
 }
 
-fn linked(spot: &Spot, first: bool, lines: &str) -> String {
-    let Spot {
-        href, words, tint, ..
-    } = spot;
+fn spotted(spot: &Spot, part: &Part, first: bool, lines: &str) -> String {
+    let Spot { href, words, p, .. } = spot;
+    let tint = if part.id == TAKEN_OFF { 0 } else { step(*p) };
+    let title = if words.is_empty() {
+        String::new()
+    } else {
+        format!("<title>{words}</title>")
+    };
+    if href.is_empty() {
+        return format!(
+            r#"<g class="tint-{tint}" data-spot="{}">{title}{lines}</g>"#,
+            spot.region
+        );
+    }
     let reach = if first {
         format!(r#"aria-label="{words}""#)
     } else {
         r#"tabindex="-1" aria-hidden="true""#.to_owned()
     };
-    format!(r#"<a href="{href}" class="spot tint-{tint}" {reach}><title>{words}</title>{lines}</a>"#)
+    format!(r#"<a href="{href}" class="spot tint-{tint}" {reach}>{title}{lines}</a>"#)
 }
 
-fn parts(form: &'static str) -> Vec<Part> {
+fn form(family: &str) -> Option<(&'static str, &'static str)> {
+    match family {
+        "violin" | "viola" => Some(("drawing/violin.svg", VIOLIN)),
+        "cello" | "bass" => Some(("drawing/cello.svg", CELLO)),
+        _ => None,
+    }
+}
+
+fn parts(form: &'static str) -> impl Iterator<Item = Part> {
     let groups = form.split("<g id=\"").skip(1);
     let part = |group: &'static str| {
         let (id, rest) = group.split_once('"')?;
@@ -106,7 +200,7 @@ fn parts(form: &'static str) -> Vec<Part> {
         };
         Some(Part { id, region, pin })
     };
-    groups.filter_map(part).collect()
+    groups.filter_map(part)
 }
 
 /// A pin with its number; the second in a place stands beside the first.
@@ -118,110 +212,98 @@ fn pin((x, y): (f64, f64), beside: usize, number: usize) -> String {
     )
 }
 
-/// The front of the family's form with pins 1, 2, .. on these regions, side by side where a region comes again; what
-/// is not seen from the front has no pin, and a bow no drawing.
-#[must_use]
-pub fn front(family: &str, regions: &[&str]) -> Option<Markup> {
-    let form = form(family)?;
-    let (drawing, end) = form.rsplit_once("</svg>")?;
-    let mut pins = String::new();
-    for (at, region) in regions.iter().enumerate() {
-        let Some((x, y)) = place(form, region) else {
-            continue;
-        };
-        let before = regions[..at].iter().filter(|other| *other == region).count();
-        let x = x + 32.0 * f64::from(u8::try_from(before).unwrap_or(u8::MAX));
-        write!(
-            pins,
-            r##"<g class="pin"><circle cx="{x}" cy="{y}" r="15" fill="#fff"/><text x="{x}" y="{}" font-size="21" text-anchor="middle" fill="#000" stroke="none">{}</text></g>"##,
-            y + 7.5,
-            at + 1
-        )
-        .expect("writing to a String cannot fail");
-    }
-    Some(Markup(format!("{drawing}{pins}</svg>{end}")))
-}
-
-/// The same in the ink of the page around it, which on a screen may be light on dark.
-#[must_use]
-pub fn on_screen(family: &str, regions: &[&str]) -> Option<Markup> {
-    let Markup(drawn) = front(family, regions)?;
-    Some(Markup(drawn.replace("\"#000\"", "\"currentColor\"")))
-}
-
-/// Whether the region is seen from the front.
-#[must_use]
-pub fn shows(family: &str, region: &str) -> bool {
-    form(family).is_some_and(|form| place(form, region).is_some())
-}
-
-fn form(family: &str) -> Option<&'static str> {
-    match family {
-        "violin" | "viola" => Some(VIOLIN),
-        "cello" | "bass" => Some(CELLO),
-        _ => None,
-    }
-}
-
-/// Where the drawing says that a region's pin belongs.
-fn place(form: &str, region: &str) -> Option<(f64, f64)> {
-    let (_, rest) = form.split_once(&format!("data-region=\"{region}\" data-pin=\""))?;
-    let (x, y) = rest.split_once('"')?.0.split_once(',')?;
-    Some((x.parse().ok()?, y.parse().ok()?))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn a_region_is_one_link_for_the_keyboard_and_tinted_in_every_view() {
-        let spot = |region| Spot {
+    fn spot(region: &'static str, p: f64) -> Spot {
+        Spot {
             region,
             href: format!("#region-{region}"),
             words: "Bridge: likely, 3 causes".into(),
-            tint: tint(0.5),
-        };
-        let drawn = whole(
-            "cello",
-            "Where",
-            &[spot("bridge"), spot("player_or_room")],
-            &["inside"],
-        )
-        .expect("a drawing")
-        .0;
+            p,
+        }
+    }
+
+    #[test]
+    fn a_region_is_one_link_for_the_keyboard_and_tinted_in_every_view() {
+        let spots = [spot("bridge", 0.5), spot("player_or_room", 0.4)];
+        let drawn = whole("cello", "Where", &spots, &["inside"]).expect("a drawing").0;
         let bridges = drawn
             .matches("<a href=\"#region-bridge\" class=\"spot tint-4\"")
             .count();
         let hidden = drawn.matches("aria-hidden=\"true\"").count();
         assert_eq!((bridges, hidden, drawn.matches("aria-label").count()), (4, 3, 3));
         assert_eq!(drawn.matches("class=\"pin\"").count(), 1);
-        assert_eq!([0.0, 0.02, 0.1, 0.2, 0.4].map(tint), [0, 1, 2, 3, 4]);
         assert!(whole("bow", "Where", &[], &[]).is_none());
-        for form in [WHOLE_VIOLIN, WHOLE_CELLO] {
-            let known = |part: &Part| {
+        for form in [VIOLIN, CELLO] {
+            let known = |part: Part| {
                 crate::catalogue::cause::REGIONS
                     .iter()
                     .any(|known| known.0 == part.region)
             };
-            assert!(parts(form).len() > 25 && parts(form).iter().all(known));
+            assert!(parts(form).count() > 25 && parts(form).all(known));
         }
     }
 
     #[test]
-    fn a_pin_sits_where_the_drawing_says() {
-        let drawn = front("viola", &["bridge", "nut"]).expect("a drawing").0;
-        assert_eq!(drawn.matches("class=\"pin\"").count(), 2);
-        assert!(drawn.contains(r#"cx="120" cy="447""#) && drawn.contains(">2</text>"));
-        assert!(shows("cello", "top_plate") && !shows("cello", "inside") && !shows("bow", "bow"));
-        let twice = front("violin", &["nut", "inside", "nut"]).expect("a drawing").0;
-        assert!(twice.matches("class=\"pin\"").count() == 2 && twice.contains(">3</text>"));
-        assert!(
-            !on_screen("violin", &["nut"])
-                .expect("a drawing")
-                .0
-                .contains("#000")
+    fn the_likeliest_region_has_a_dot_unless_a_pin_is_there() {
+        let dots = |p: f64, pins: &[&str]| {
+            let spots = [spot("edge_seams", p), spot("top_plate", 0.05)];
+            let drawn = whole("violin", "Where", &spots, pins).expect("a drawing").0;
+            drawn.matches("class=\"likeliest\"").count()
+        };
+        assert_eq!(
+            (dots(0.3, &[]), dots(0.07, &[]), dots(0.3, &["edge_seams"])),
+            (1, 0, 0)
         );
-        assert!(front("bow", &[]).is_none());
+    }
+
+    #[test]
+    fn what_stands_beside_is_drawn_where_the_noise_may_sit_there() {
+        let drawn = |region, p| {
+            instrument(
+                "violin",
+                "Where",
+                &[Spot {
+                    href: String::new(),
+                    ..spot(region, p)
+                }],
+            )
+            .expect("a drawing")
+            .0
+        };
+        assert!(drawn("player_or_room", 0.3).contains("r-beside-player_or_room"));
+        assert!(!drawn("player_or_room", 0.01).contains("r-beside"));
+        let top = drawn("top_plate", 0.5);
+        assert!(top.contains("class=\"tint-4\"") && top.contains("role=\"img\""));
+        let taken_off = top
+            .split("#r-inside-top_plate")
+            .next()
+            .expect("the text before it");
+        assert!(
+            taken_off
+                .rsplit("tint-")
+                .next()
+                .is_some_and(|rest| rest.starts_with('0'))
+        );
+    }
+
+    #[test]
+    fn a_paper_shows_the_view_that_holds_what_was_found() {
+        let shown = |regions: &[&'static str]| view("viola", regions).expect("a drawing");
+        let (post, pins) = shown(&["inside"]);
+        assert!(post.0.contains("r-inside-inside") && !post.0.contains("r-front"));
+        assert_eq!(
+            (pins, post.0.matches("class=\"pin\"").count()),
+            (vec!["inside"], 1)
+        );
+        assert!(shown(&["back_ribs"]).0.0.contains("r-side-back_ribs"));
+        let (front, pins) = shown(&["bridge", "nut", "player_or_room"]);
+        assert!(front.0.contains("r-front-nut") && front.0.contains(">2</text>"));
+        assert_eq!(pins, ["bridge", "nut"]);
+        let (bare, none) = shown(&["bow"]);
+        assert!(bare.0.contains("r-front-bridge") && none.is_empty() && !bare.0.contains("pin\""));
+        assert!(view("bow", &[]).is_none());
     }
 }

@@ -106,22 +106,27 @@ impl Visit {
         }
     }
 
-    /// The regions of what was found that the drawing shows, in the order of their pins.
+    /// The regions of what was found, each once.
     fn regions(&self) -> Vec<&str> {
         let mut regions = Vec::new();
         for finding in self.findings.iter().filter(|finding| finding.is_confirmed()) {
             let region = self
                 .cause(&finding.cause)
                 .map_or("", |cause| cause.region.as_str());
-            if drawing::shows(&self.instrument.family, region) && !regions.contains(&region) {
+            if !regions.contains(&region) {
                 regions.push(region);
             }
         }
         regions
     }
 
+    /// The view that holds what was found, and the regions it shows in the order of their pins.
+    fn view(&self) -> Option<(Markup, Vec<&str>)> {
+        drawing::view(&self.instrument.family, &self.regions())
+    }
+
     fn found(&self) -> Vec<Found> {
-        let regions = self.regions();
+        let regions = self.view().map_or(Vec::new(), |view| view.1);
         let confirmed = self.findings.iter().filter(|finding| finding.is_confirmed());
         let mut found: Vec<Found> = confirmed
             .map(|finding| {
@@ -218,7 +223,7 @@ impl SummaryPage {
             hands: visit.hands(),
             cost: cost::rows(&visit.account, &visit.shop, usize::MAX),
             comeback: visit.comeback(),
-            picture: drawing::front(&visit.instrument.family, &visit.regions()),
+            picture: visit.view().map(|view| view.0),
             scale: Scale::Full,
             care,
             frame,

@@ -5,17 +5,19 @@
 use std::collections::BTreeMap;
 
 use crate::catalogue::answer::Words;
-use crate::catalogue::cause::Cause;
-use crate::catalogue::caution::STRUCTURAL;
+use crate::catalogue::cause::{Cause, REGIONS};
+use crate::catalogue::caution;
 use crate::catalogue::descriptor::Descriptor;
 use crate::clock::Day;
 use crate::counter::instrument::Instrument;
 use crate::diagnosis::checks::Place;
 use crate::diagnosis::evidence::is_student;
 use crate::diagnosis::models::Current;
-use crate::diagnosis::opinion::{Likely, Opinion};
+use crate::diagnosis::opinion::{self, Likely, Opinion};
 use crate::diagnosis::rank::{Evidence, Looked, Model};
 use crate::form::Typed;
+use crate::page::Markup;
+use crate::printing::drawing::{self, Spot};
 
 /// So many questions stand open at once, so many causes are named, so many checks are shown.
 const AT_ONCE: usize = 3;
@@ -30,9 +32,12 @@ pub struct Ears {
     /// The likeliest causes; none before anything was said.
     pub points: Vec<Likely>,
     pub looks: Vec<Look>,
+    /// What the bench looks at, where fewer checks than usual are worth making here: "the nut (Nut loose)".
+    pub bench: String,
     /// Something was said or looked at, so that the checks are worth seeing.
     pub heard: bool,
-    tints: String,
+    /// Where it may sit; none of a bow.
+    pub drawing: Option<Markup>,
 }
 
 /// A question with its answers in words.
@@ -63,18 +68,27 @@ impl Ears {
         let heard = !family.is_empty() && (!evidence.answers.is_empty() || !evidence.checks.is_empty());
         let (answered, open) = questions(current, &opinion, typed, family);
         let mut open = open.into_iter();
+        let points = if heard { points(&opinion) } else { Vec::new() };
+        let looks = if family.is_empty() {
+            Vec::new()
+        } else {
+            looks(current, &opinion, typed)
+        };
+        let unanswered = looks.iter().filter(|look| look.result.is_empty()).count();
+        let found = looks.iter().any(|look| look.result == "found");
         Ears {
             answered,
             next: open.by_ref().take(AT_ONCE).collect(),
             more: open.collect(),
-            points: if heard { points(&opinion) } else { Vec::new() },
-            looks: if family.is_empty() {
-                Vec::new()
+            bench: if found || unanswered >= AT_ONCE {
+                String::new()
             } else {
-                looks(current, &opinion, typed)
+                opinion::at_the_bench(&points)
             },
+            points,
+            looks,
             heard,
-            tints: if heard { tints(&opinion) } else { String::new() },
+            drawing: drawn(family, heard.then_some(&opinion)),
         }
     }
 
@@ -86,8 +100,9 @@ impl Ears {
             more: Vec::new(),
             points: Vec::new(),
             looks: Vec::new(),
+            bench: String::new(),
             heard: false,
-            tints: String::new(),
+            drawing: None,
         }
     }
 
@@ -96,11 +111,6 @@ impl Ears {
         let open = self.next.iter().chain(&self.more);
         let codes: Vec<&str> = open.map(|question| question.descriptor.code.as_str()).collect();
         codes.join(" ")
-    }
-
-    /// Regions of the drawing and how darkly each is tinted: `nut:1 bridge:4`.
-    pub fn tints(&self) -> &str {
-        &self.tints
     }
 
     /// What was found, if something was.
@@ -117,15 +127,7 @@ impl Look {
 
     /// What to take care of while looking.
     pub fn caution(&self) -> String {
-        let own = match self.cause.caution.as_str() {
-            "" => String::new(),
-            caution => format!("{caution}."),
-        };
-        if self.cause.structural {
-            format!("{STRUCTURAL} {own}").trim_end().to_owned()
-        } else {
-            own
-        }
+        caution::of_look(&self.cause)
     }
 }
 
@@ -219,6 +221,7 @@ fn looks(current: &Current, opinion: &Opinion, typed: &Typed) -> Vec<Look> {
     if !codes.iter().any(|code| result(code) == "found") {
         let open = codes.iter().filter(|code| result(code).is_empty()).count();
         let next = opinion.next(usize::MAX).into_iter();
+        let next = next.filter(|likely| likely.is_worth_a_look());
         let next = next.map(|likely| likely.cause.code.as_str()).filter(at_counter);
         let next: Vec<&str> = next.filter(|code| !codes.contains(code)).collect();
         codes.extend(next.into_iter().take(AT_ONCE.saturating_sub(open)));
@@ -232,18 +235,25 @@ fn looks(current: &Current, opinion: &Opinion, typed: &Typed) -> Vec<Look> {
     codes.into_iter().filter_map(look).collect()
 }
 
-/// Four steps of tint; what is hardly likely has none.
-fn tints(opinion: &Opinion) -> String {
-    let step = |probability: f64| match probability {
-        ..0.08 => None,
-        ..0.2 => Some(1),
-        ..0.4 => Some(2),
-        ..0.6 => Some(3),
-        _ => Some(4),
+/// The instrument, tinted by what was heard; a violin before anybody said what it is.
+fn drawn(family: &str, opinion: Option<&Opinion>) -> Option<Markup> {
+    let of_region = |region| opinion.map_or(0.0, |opinion| opinion.of_region(region));
+    let spots: Vec<Spot> = REGIONS
+        .iter()
+        .map(|(region, name)| Spot {
+            region,
+            href: String::new(),
+            words: format!("{name}: {}", opinion::words(of_region(region))),
+            p: of_region(region),
+        })
+        .collect();
+    let family = if family.is_empty() { "violin" } else { family };
+    let likely = spots.iter().filter(|spot| opinion::step(spot.p) > 1);
+    let likely: Vec<&str> = likely.map(|spot| spot.words.as_str()).collect();
+    let name = if likely.is_empty() {
+        "The instrument".to_owned()
+    } else {
+        format!("Where it may sit. {}", likely.join("; "))
     };
-    let tinted = opinion.regions.iter().filter_map(|(region, probability)| {
-        let step = step(*probability)?;
-        Some(format!("{region}:{step}"))
-    });
-    tinted.collect::<Vec<_>>().join(" ")
+    drawing::instrument(family, &name, if opinion.is_some() { &spots } else { &[] })
 }

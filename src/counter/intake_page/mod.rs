@@ -69,8 +69,6 @@ struct IntakePage {
     promises: Vec<(Day, &'static str)>,
     currency: Currency,
     bow: bool,
-    /// A cello or a bass is drawn instead of a violin.
-    large: bool,
 }
 
 impl IntakePage {
@@ -238,7 +236,6 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
         promises: promises(today),
         currency: shop.currency(),
         bow: family == "bow",
-        large: matches!(family.as_str(), "cello" | "bass"),
         typed,
         problems,
         once,

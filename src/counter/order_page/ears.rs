@@ -8,7 +8,7 @@ use crate::catalogue::descriptor::Descriptor;
 use crate::counter::order_sheet::Sheet;
 use crate::diagnosis::opinion::{self, Likely, Opinion};
 use crate::diagnosis::rank::Looked;
-use crate::printing::drawing::{Spot, tint};
+use crate::printing::drawing::Spot;
 use crate::words;
 
 /// So many causes have a line of their own at least; no more follow after so many, and those alike to the last.
@@ -19,7 +19,7 @@ const ASKED: usize = 3;
 
 pub(super) struct Ears {
     opinion: Opinion,
-    /// Worth a line of their own, the likeliest first, those that are alike one under the other.
+    /// Worth a line of their own, the likeliest first, those that are alike together.
     pub(super) lines: Vec<Line>,
     /// Worth asking now.
     pub(super) asked: Vec<Question>,
@@ -27,12 +27,14 @@ pub(super) struct Ears {
     pub(super) others: Vec<Question>,
 }
 
+/// A cause, or several that no answer can part: one look at the bench does.
 pub(super) struct Line {
+    /// The likeliest of them.
     pub(super) likely: Likely,
-    /// Which causes no answer can part from it.
-    pub(super) alike: Vec<String>,
-    /// It stands under one that is alike.
-    pub(super) under: bool,
+    /// All of them, if there are several.
+    pub(super) group: Vec<Likely>,
+    /// How likely it is one of them.
+    probability: f64,
 }
 
 pub(super) struct Question {
@@ -70,7 +72,7 @@ impl Ears {
         let others = sheet.current.figures.descriptors.iter();
         let others = others.filter(|it| it.fits(family) && !worth.contains(&it.code.as_str()));
         Ears {
-            lines: lines(sheet, &opinion),
+            lines: lines(&opinion),
             others: others.map(|it| Question::of(it, words, &given)).collect(),
             asked,
             opinion,
@@ -83,8 +85,16 @@ impl Ears {
             .opinion
             .next(usize::MAX)
             .into_iter()
+            .filter(|likely| bench || likely.is_worth_a_look())
             .map(|likely| &likely.cause);
-        order.find(|cause| bench || cause.check_place == "counter")
+        order.find(|cause| bench || cause.is_at_counter())
+    }
+
+    /// What only the bench looks at, of the likeliest.
+    pub(super) fn at_the_bench(&self) -> String {
+        let could_be = |likely: &&Likely| likely.is_possible() && likely.looked.is_none();
+        let points: Vec<Likely> = self.opinion.ranking.iter().filter(could_be).cloned().collect();
+        opinion::at_the_bench(&points)
     }
 
     /// "About 9 min until it is found".
@@ -103,7 +113,7 @@ impl Ears {
 
     /// How many have no line of their own.
     pub(super) fn more(&self) -> usize {
-        self.opinion.ranking.len() - self.lines.len()
+        self.opinion.ranking.len() - self.lines.iter().map(Line::causes).sum::<usize>()
     }
 
     /// Whether something was found.
@@ -136,36 +146,46 @@ impl Ears {
                     region,
                     href: format!("#region-{region}"),
                     words: format!("{name}: {likely}, {}", words::count(many, "cause", "causes")),
-                    tint: tint(self.opinion.of_region(region)),
+                    p: self.opinion.of_region(region),
                 }
             })
             .collect()
     }
 }
 
-fn lines(sheet: &Sheet, opinion: &Opinion) -> Vec<Line> {
-    let mut lines: Vec<Line> = Vec::new();
-    let named = |code: &String| sheet.cause(code).map_or(code.clone(), |cause| cause.name.clone());
-    let with = |likely: &Likely, under| Line {
-        alike: likely.alike.iter().map(named).collect(),
-        likely: likely.clone(),
-        under,
-    };
+/// The likeliest, as far as they are worth a line; what no answer can part stands together, as likely as all of it.
+fn lines(opinion: &Opinion) -> Vec<Line> {
     let could_be = |likely: &&Likely| likely.looked != Some(Looked::Mended);
+    let mut all: Vec<Line> = Vec::new();
     for likely in opinion.ranking.iter().filter(could_be) {
         let code = &likely.cause.code;
-        if lines.iter().any(|line| line.likely.cause.code == *code) {
+        if all.iter().any(|line| line.likely.alike.contains(code)) {
             continue;
         }
-        if lines.len() >= AT_MOST || (lines.len() >= AT_LEAST && !likely.is_possible()) {
-            break;
-        }
-        lines.push(with(likely, false));
-        let alike = opinion.ranking.iter().filter(could_be);
-        let alike = alike.filter(|other| likely.alike.contains(&other.cause.code));
-        lines.extend(alike.map(|other| with(other, true)));
+        let with = |other: &&Likely| other.cause.code == *code || likely.alike.contains(&other.cause.code);
+        let together: Vec<Likely> = opinion
+            .ranking
+            .iter()
+            .filter(could_be)
+            .filter(with)
+            .cloned()
+            .collect();
+        all.push(Line {
+            likely: likely.clone(),
+            probability: together.iter().map(|likely| likely.probability).sum(),
+            group: if together.len() > 1 { together } else { Vec::new() },
+        });
     }
-    lines
+    all.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    let mut rows = 0;
+    let worth = |line: &Line| {
+        let room = rows < AT_LEAST || (rows < AT_MOST && opinion::is_possible(line.probability));
+        rows += line.causes();
+        room
+    };
+    let many = all.iter().map(worth).take_while(|worth| *worth).count();
+    all.truncate(many);
+    all
 }
 
 impl Question {
@@ -186,7 +206,39 @@ impl Question {
 }
 
 impl Line {
+    fn causes(&self) -> usize {
+        self.group.len().max(1)
+    }
+
     pub(super) fn is_out(&self) -> bool {
-        self.likely.looked == Some(Looked::NotFound)
+        let out = |likely: &Likely| likely.looked == Some(Looked::NotFound);
+        out(&self.likely) && self.group.iter().all(out)
+    }
+
+    /// "Edge and seams: one of 3".
+    pub(super) fn name(&self) -> String {
+        format!("{}: one of {}", self.likely.cause.region_words(), self.causes())
+    }
+
+    pub(super) fn words(&self) -> &'static str {
+        let found = |likely: &&Likely| likely.looked == Some(Looked::Found);
+        let found = self.group.iter().find(found);
+        found.map_or(opinion::words(self.probability), Likely::words)
+    }
+
+    pub(super) fn percent(&self) -> String {
+        opinion::percent(self.probability)
+    }
+
+    /// The length of its bar, in percent.
+    pub(super) fn bar(&self) -> i64 {
+        crate::diagnosis::temper::micro(self.probability) / 10_000
+    }
+
+    /// Those of the group that were not looked for yet, as the form sends them.
+    pub(super) fn open(&self) -> String {
+        let open = self.group.iter().filter(|likely| likely.looked.is_none());
+        let codes: Vec<&str> = open.map(|likely| likely.cause.code.as_str()).collect();
+        codes.join(";")
     }
 }

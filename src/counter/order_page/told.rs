@@ -5,6 +5,7 @@ use uuid::Uuid;
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
 use crate::catalogue::cause::{Cause, REGIONS};
+use crate::catalogue::caution;
 use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
 use crate::counter::order::{Move, Stage};
@@ -261,8 +262,10 @@ impl OrderPage {
         }
     }
 
+    /// What to take care of while looking for it.
     pub(super) fn cautions_of(&self, cause: &Cause) -> Vec<String> {
-        OrderPage::caution_of(cause).into_iter().collect()
+        let care = caution::of_look(cause);
+        if care.is_empty() { Vec::new() } else { vec![care] }
     }
 
     pub(super) fn weight(&self, decibans: &f64) -> String {
@@ -276,7 +279,7 @@ impl OrderPage {
     /// Of what is next: the cause that is looked for, or the job that is done.
     pub(super) fn next_cautions(&self) -> Vec<String> {
         match (&self.look, &self.next) {
-            (Some(cause), _) => OrderPage::caution_of(cause).into_iter().collect(),
+            (Some(cause), _) => self.cautions_of(cause),
             (None, Next::Do(step)) => self.job_cautions(step.job.as_deref().unwrap_or_default()),
             _ => Vec::new(),
         }
