@@ -18,6 +18,7 @@ mod diagnosis;
 mod ears;
 mod ears_page;
 mod fault;
+mod find;
 mod guard;
 mod intake;
 mod looking;
