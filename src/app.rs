@@ -42,7 +42,7 @@ pub struct Inner {
     /// What a noise may be.
     pub models: Models,
     pub answered: Answered,
-    /// Hashing a password takes 19 MiB: so many at once.
+    /// So many passwords are hashed at once, and no more.
     pub hashing: Semaphore,
 }
 
@@ -64,7 +64,7 @@ impl App {
             limits: Limits::new(),
             models: Models::default(),
             answered: Answered::default(),
-            hashing: Semaphore::new(4),
+            hashing: Semaphore::new(crate::staff::hash::AT_ONCE),
         }))
     }
 
