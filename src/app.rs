@@ -47,7 +47,7 @@ pub struct Inner {
     pub answered: Answered,
     /// Where a file of the old book lies while it is gone through.
     pub desk: Desk,
-    /// Hashing a password takes 19 MiB: so many at once.
+    /// So many passwords are hashed at once, and no more.
     pub hashing: Semaphore,
 }
 
@@ -78,7 +78,7 @@ impl App {
             models: Models::default(),
             answered: Answered::default(),
             desk: Desk::new(folder),
-            hashing: Semaphore::new(4),
+            hashing: Semaphore::new(crate::staff::hash::AT_ONCE),
         }))
     }
 

@@ -18,6 +18,8 @@ mod diagnosis;
 mod ears;
 mod ears_page;
 mod fault;
+mod find;
+mod found;
 mod group;
 mod guard;
 mod intake;

@@ -126,26 +126,28 @@ fn a_buzz_is_found_mended_and_played_until_it_is_quiet() {
 }
 
 #[test]
-fn found_it_is_a_check_and_a_finding_at_the_bench_and_a_check_at_the_counter() {
+fn found_it_is_confirmed_at_the_bench_and_suspected_at_the_counter() {
     on_both(async |shop| {
         let (bench, counter) = (shop.sign_in("bench").await, shop.sign_in("counter").await);
         let order = shop.order(|_| {}).await;
         done(&counter, &order.tag, "checks", &FOUND).await;
         assert_eq!(
             (shop.count("cause_check").await, shop.count("finding").await),
-            (1, 0)
+            (1, 1)
         );
+        assert_eq!(count(&shop, NUT).await, 0);
         done(&bench, &order.tag, "checks", &FOUND).await;
         done(&bench, &order.tag, "checks", &FOUND).await;
         assert_eq!(
             (shop.count("cause_check").await, shop.count("finding").await),
-            (3, 1)
+            (3, 2)
         );
+        assert_eq!(count(&shop, NUT).await, 1);
         // The counter confirms what is looked at on the counter, and nothing else.
         let finding = [("cause", "nut_slot_low"), ("certainty", "confirmed")];
         let page = send(&counter, &order.tag, "findings", &finding).await;
         assert_eq!(page.status.as_u16(), 403);
-        assert_eq!(shop.count("finding").await, 1);
+        assert_eq!(shop.count("finding").await, 2);
     });
 }
 

@@ -141,3 +141,70 @@ fn a_stop_lets_what_runs_finish_and_ends_well() {
     assert_eq!(first.wait().expect("its end").code(), Some(0));
     let _ = std::fs::remove_dir_all(&folder);
 }
+
+/// What the program has held at most so far, in KiB, as the system counts it.
+#[cfg(target_os = "linux")]
+fn most_held(program: u32) -> u64 {
+    let status = std::fs::read_to_string(format!("/proc/{program}/status")).expect("its status");
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    let number = line.and_then(|line| line.split_whitespace().next()?.parse().ok());
+    number.expect("a number of KiB")
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_morning_on_which_all_sign_in_at_once_does_not_take_the_memory() {
+    use std::io::{BufRead, BufReader, Read, Write};
+    let folder = std::env::temp_dir().join(format!("purfle-test-{}", uuid::Uuid::new_v4()));
+    let mut serving = std::process::Command::new(env!("CARGO_BIN_EXE_purfle"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+        .arg(&folder)
+        .env_remove("DATABASE_URL")
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .expect("the program");
+    let mut out = BufReader::new(serving.stdout.take().expect("its words"));
+    let mut line = String::new();
+    out.read_line(&mut line).expect("a line");
+    let address = line
+        .trim()
+        .rsplit_once("//")
+        .expect("an address")
+        .1
+        .trim_end_matches('/')
+        .to_owned();
+    let sign_in = |number: usize| {
+        let address = address.clone();
+        std::thread::spawn(move || {
+            let mut stream = std::net::TcpStream::connect(&address).expect("a connection");
+            let body = format!("name=nobody-{number}&password=not+the+password");
+            let head = "Content-Type: application/x-www-form-urlencoded\r\nConnection: close";
+            let length = body.len();
+            let request = format!(
+                "POST /sign-in HTTP/1.1\r\nHost: {address}\r\n{head}\r\nContent-Length: {length}\r\n\r\n{body}"
+            );
+            stream.write_all(request.as_bytes()).expect("sent");
+            let mut answer = String::new();
+            stream.read_to_string(&mut answer).expect("an answer");
+            answer
+        })
+    };
+    let before = most_held(serving.id());
+    let all: Vec<_> = (0..120).map(sign_in).collect();
+    for one in all {
+        let answer = one.join().expect("an answer");
+        assert!(answer.starts_with("HTTP/1.1 422"), "{answer}");
+    }
+    let grown = most_held(serving.id()).saturating_sub(before);
+    serving.kill().expect("the end");
+    serving.wait().expect("its end");
+    let _ = std::fs::remove_dir_all(&folder);
+    // Four passwords are hashed at once in 19 MiB each. Beside that 120 connections and as many threads have half a MiB
+    // each. Freed for each thread anew it was more than 1 GiB.
+    let hashing = 4 * 19 * 1024;
+    println!("grown by {grown} KiB");
+    assert!(
+        (hashing / 2..hashing + 120 * 512).contains(&grown),
+        "{grown} KiB more"
+    );
+}

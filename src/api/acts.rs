@@ -60,7 +60,7 @@ pub async fn check(
     call: Json<NewCheck>,
 ) -> Result<Response> {
     let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
-    let check = check::log(&mut act, &call.of).await?;
+    let check = check::look(&mut act, &call.of).await?;
     made(act, shape::Check::from(check)).await
 }
 

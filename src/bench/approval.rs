@@ -123,6 +123,16 @@ pub async fn decline(act: &mut Act) -> Result<()> {
     Ok(())
 }
 
+/// When the customer said no, if that was their last word.
+///
+/// # Errors
+/// What the database says.
+pub async fn last_no(tx: &mut Tx, order: Uuid) -> Result<Option<Moment>> {
+    let answers = Approval::of(tx, order).await?;
+    let last = answers.last().filter(|last| last.decision == "declined");
+    Ok(last.map(|last| last.at))
+}
+
 impl Approval {
     /// # Errors
     /// What the database says.

@@ -14,7 +14,9 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::form::Problems;
 
-use super::finding::{self, NewFinding};
+use super::approval;
+use super::finding::{self, Finding, NewFinding};
+use super::step::Step;
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Check {
@@ -120,27 +122,92 @@ impl NewCheck {
     }
 }
 
-/// Writes a check on the order, and where somebody found it who may confirm it, the finding as well: one tap is both.
+/// Writes a check on the order, on whatever way it comes, and the finding that follows from it, in one act: what was found
+/// is **confirmed** by whoever may confirm this cause, and **suspected** by anybody else. What stands already is not
+/// written again.
 ///
 /// # Errors
 /// As [`log`] and [`finding::log`].
 pub async fn look(act: &mut Act, new: &NewCheck) -> Result<Check> {
     let check = log(act, new).await?;
-    if new.result == "found"
-        && finding::may_confirm(act, &new.cause).await?
-        && finding::standing(act, &new.cause).await? == 0
-    {
+    if new.result != "found" || finding::standing(act, &new.cause).await? > 0 {
+        return Ok(check);
+    }
+    if finding::may_confirm(act, &new.cause).await? {
         let found = NewFinding {
             cause: new.cause.clone(),
             certainty: "confirmed".into(),
             ..NewFinding::default()
         };
         finding::log(act, &found).await?;
+    } else {
+        let findings = Finding::of(&mut act.tx, act.order.id).await?;
+        let stands = |finding: &Finding| finding.cause == new.cause && !finding.withdrawn;
+        if !findings.iter().any(stands) {
+            finding::suspect(act, &new.cause).await?;
+        }
     }
     Ok(check)
 }
 
-/// Writes a check on the order; the first makes the order an inspected one.
+/// The causes that were **seen**: the last check of them says found, and whoever looked took nothing back.
+#[must_use]
+pub fn seen<'a>(checks: &'a [Check], findings: &[Finding]) -> Vec<&'a str> {
+    let mut seen: Vec<&str> = Vec::new();
+    for check in checks {
+        seen.retain(|cause| *cause != check.cause || check.result == "unclear");
+        if check.result == "found" {
+            seen.push(&check.cause);
+        }
+    }
+    seen.retain(|cause| {
+        let mut of = findings
+            .iter()
+            .filter(|finding| finding.cause == *cause)
+            .peekable();
+        of.peek().is_none() || of.any(|finding| !finding.withdrawn)
+    });
+    seen
+}
+
+/// The names of what was found and is still unanswered: confirmed or seen, with no step for it that was done or is left as
+/// the customer wished, no answer of the customer's since that was a no, and not taken back. A step that was done for no
+/// finding in particular counts for all. What is of the player or the room is not the instrument's to be mended.
+///
+/// # Errors
+/// What the database says.
+pub async fn unanswered(act: &mut Act) -> Result<Vec<String>> {
+    let order = act.order.id;
+    let checks = Check::of(&mut act.tx, order).await?;
+    let findings = Finding::of(&mut act.tx, order).await?;
+    let steps = Step::of(&mut act.tx, order).await?;
+    let no = approval::last_no(&mut act.tx, order).await?;
+    let confirmed = findings.iter().filter(|finding| finding.is_confirmed());
+    let mut found: Vec<&str> = confirmed.map(|finding| finding.cause.as_str()).collect();
+    found.extend(seen(&checks, &findings));
+    let mut names = Vec::new();
+    for (at, code) in found.iter().enumerate() {
+        let of = || {
+            let of = findings.iter().filter(|finding| finding.cause == **code);
+            of.filter(|finding| !finding.withdrawn)
+        };
+        let stepped = steps.iter().any(|step| match step.finding {
+            Some(finding) => of().any(|of| of.id == finding),
+            None => step.done_at.is_some(),
+        });
+        let declined = no.is_some_and(|no| of().all(|finding| finding.at <= no));
+        if found[..at].contains(code) || stepped || declined {
+            continue;
+        }
+        let cause = Cause::get(&mut act.tx, code).await?;
+        if cause.region != "player_or_room" {
+            names.push(cause.name);
+        }
+    }
+    Ok(names)
+}
+
+/// Writes the check alone; the first makes the order an inspected one.
 ///
 /// # Errors
 /// Problems, a conflict, or what the database says.

@@ -68,6 +68,23 @@ pub async fn may_confirm(act: &mut Act, cause: &str) -> Result<bool> {
 /// # Errors
 /// Problems, a conflict, or what the database says.
 pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
+    keep(act, new, false).await
+}
+
+/// Writes that a cause is suspected, for somebody who saw it and may not say that it is the one.
+///
+/// # Errors
+/// As [`log`].
+pub async fn suspect(act: &mut Act, cause: &str) -> Result<Finding> {
+    let suspected = NewFinding {
+        cause: cause.to_owned(),
+        certainty: "suspected".into(),
+        ..NewFinding::default()
+    };
+    keep(act, &suspected, true).await
+}
+
+async fn keep(act: &mut Act, new: &NewFinding, only_suspects: bool) -> Result<Finding> {
     let mut problems = Problems::default();
     let cause = usable_cause(act, &mut problems, "cause", &new.cause).await?;
     let confirmed = match new.certainty.as_str() {
@@ -81,7 +98,7 @@ pub async fn log(act: &mut Act, new: &NewFinding) -> Result<Finding> {
     let place = problems.line("place", &new.place, 200);
     let note = problems.text("note", &new.note, 2000);
     problems.settle()?;
-    if !cause.as_ref().is_some_and(|cause| may_say(act.who.roles, cause)) {
+    if !only_suspects && !cause.as_ref().is_some_and(|cause| may_say(act.who.roles, cause)) {
         return Err(Error::NotAllowed);
     }
     act.go(Move::Look)?;

@@ -13,7 +13,8 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
-use super::step::{Step, all_done};
+use super::step::Step;
+use super::{approval, check};
 
 #[derive(Clone, Debug, FromRow)]
 pub struct PlayTest {
@@ -53,13 +54,22 @@ pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
     let note = problems.text("note", &new.note, 2000);
     problems.settle()?;
     let quiet = new.result == "quiet";
-    if quiet && act.order.stage == Stage::Inspecting && !all_done(&Step::of(&mut act.tx, act.order.id).await?)
-    {
+    if quiet && act.order.stage == Stage::Inspecting && has_open_steps(act).await? {
         return Err(Error::conflict(
             "There are steps that are not done. Do them or drop them first.",
         ));
     }
     act.go(if quiet { Move::Quiet } else { Move::StillBuzzes })?;
+    if quiet {
+        let found = check::unanswered(act).await?;
+        if !found.is_empty() {
+            return Err(Error::Conflict(format!(
+                "Found, and nothing was done about it: {}. Plan a step for it and do it, note that the customer does not \
+                 want it, or take the finding back.",
+                found.join(", ")
+            )));
+        }
+    }
     let test = PlayTest {
         id: act.id(),
         work_order: act.order.id,
@@ -73,6 +83,14 @@ pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
     act.teaches |= test.result == "still_buzzes";
     act.say(format!("Played: {}", result.map_or("", |result| result.1)));
     Ok(test)
+}
+
+/// Whether a step waits to be done that the customer has not said no to.
+async fn has_open_steps(act: &mut Act) -> Result<bool> {
+    let no = approval::last_no(&mut act.tx, act.order.id).await?;
+    let steps = Step::of(&mut act.tx, act.order.id).await?;
+    let open = |step: &Step| step.done_at.is_none() && no.is_none_or(|no| step.created_at > no);
+    Ok(steps.iter().any(open))
 }
 
 impl PlayTest {

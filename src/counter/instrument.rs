@@ -258,10 +258,11 @@ impl Instrument {
         find::replace(tx, self.customer, Some(self.id), &self.keys()).await
     }
 
-    /// What it is found by: the words of its maker, and its serial.
+    /// What it is found by: its family, the words of its maker, and its serial.
     #[must_use]
     fn keys(&self) -> Vec<find::Key> {
         let mut keys = find::words(&self.maker);
+        keys.push(self.family.clone());
         keys.extend(find::words(&self.serial));
         keys.sort();
         keys.dedup();

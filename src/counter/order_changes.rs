@@ -1,8 +1,10 @@
 //! Changes to an order as a whole: it goes back unrepaired, is taken up again, or is promised and limited anew.
 
 use crate::act::Act;
+use crate::bench::approval;
+use crate::bench::check::{self, Check};
+use crate::bench::finding::Finding;
 use crate::bench::step::{self, Step};
-use crate::bench::{approval, check};
 use crate::clock::Day;
 use crate::error::{Error, Result};
 use crate::form::Problems;
@@ -47,10 +49,8 @@ pub async fn give_back(act: &mut Act, new: &NewReturn) -> Result<()> {
     if new.why == "declined" {
         approval::decline(act).await?;
     } else {
-        if new.why == "nothing_found" && has_confirmed(act).await? {
-            return Err(Error::conflict(
-                "A cause is confirmed on this order, so something was found. Take the finding back first.",
-            ));
+        if new.why == "nothing_found" {
+            nothing_stands(act).await?;
         }
         act.go(Move::GiveBack)?;
         act.order.returned_why = Some(new.why.clone());
@@ -68,16 +68,21 @@ pub async fn give_back(act: &mut Act, new: &NewReturn) -> Result<()> {
     Ok(())
 }
 
-async fn has_confirmed(act: &mut Act) -> Result<bool> {
-    let (count,): (i64,) = act
-        .tx
-        .query(
-            "select count(*) from finding where work_order = $1 and certainty = 'confirmed' and not withdrawn",
-        )
-        .bind(act.order.id)
-        .one()
-        .await?;
-    Ok(count > 0)
+/// Nothing was found where nothing is confirmed, and nothing was seen that nobody took back.
+async fn nothing_stands(act: &mut Act) -> Result<()> {
+    let findings = Finding::of(&mut act.tx, act.order.id).await?;
+    if findings.iter().any(Finding::is_confirmed) {
+        return Err(Error::conflict(
+            "A cause is confirmed on this order, so something was found. Take the finding back first.",
+        ));
+    }
+    let checks = Check::of(&mut act.tx, act.order.id).await?;
+    if check::seen(&checks, &findings).is_empty() {
+        return Ok(());
+    }
+    Err(Error::conflict(
+        "A check on this order says found. Look again and say “Not this”, or take the finding back first.",
+    ))
 }
 
 /// Takes it up again before it was handed back. Steps that still stand are put to the customer anew if need be.

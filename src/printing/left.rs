@@ -15,6 +15,7 @@ pub fn of(visit: &Visit) -> Vec<String> {
     let unrepaired: Vec<&Finding> = standing()
         .filter(|finding| finding.is_confirmed() && !is_repaired(visit, finding))
         .collect();
+    let seen = visit.seen();
     left.extend(
         unrepaired
             .iter()
@@ -23,12 +24,15 @@ pub fn of(visit: &Visit) -> Vec<String> {
     let confirmed = |code: &str| standing().any(|other| other.is_confirmed() && other.cause == code);
     let suspected: Vec<&Finding> = standing()
         .filter(|finding| !finding.is_confirmed() && !confirmed(&finding.cause))
+        .filter(|finding| !seen.contains(&finding.cause.as_str()) || !is_repaired(visit, finding))
         .collect();
     left.extend(suspected.iter().map(|finding| {
-        format!(
-            "{}. We suspect it; it did not show itself for certain.",
-            visit.placed(finding)
-        )
+        let placed = visit.placed(finding);
+        if seen.contains(&finding.cause.as_str()) {
+            format!("{placed}. Seen, and not repaired.")
+        } else {
+            format!("{placed}. We suspect it; it did not show itself for certain.")
+        }
     }));
     let undone = visit
         .account
@@ -36,8 +40,7 @@ pub fn of(visit: &Visit) -> Vec<String> {
         .iter()
         .map(|line| &line.step)
         .filter(|step| step.done_at.is_none());
-    let why = why_undone(visit);
-    left.extend(undone.map(|step: &Step| format!("{}. {why}", step.title)));
+    left.extend(undone.map(|step: &Step| format!("{}. {}", step.title, why_undone(visit, step))));
     let structural = unrepaired
         .iter()
         .chain(&suspected)
@@ -51,11 +54,13 @@ pub fn of(visit: &Visit) -> Vec<String> {
     left
 }
 
-/// Repaired is what a step that was done belongs to; a step without a finding counts for all.
+/// Repaired is the cause that a step that was done belongs to; a step without a finding counts for all.
 fn is_repaired(visit: &Visit, finding: &Finding) -> bool {
-    visit
-        .done()
-        .any(|step| step.finding.is_none_or(|mended| mended == finding.id))
+    let same = |id| {
+        let mut of = visit.findings.iter().filter(|other| other.cause == finding.cause);
+        of.any(|other| other.id == id)
+    };
+    visit.done().any(|step| step.finding.is_none_or(same))
 }
 
 fn why_unrepaired(why: &str) -> &'static str {
@@ -68,7 +73,11 @@ fn why_unrepaired(why: &str) -> &'static str {
     }
 }
 
-fn why_undone(visit: &Visit) -> &'static str {
+fn why_undone(visit: &Visit, step: &Step) -> &'static str {
+    let last = visit.approvals.last();
+    if last.is_some_and(|last| last.decision == "declined" && step.created_at <= last.at) {
+        return "Planned, and not done, as you wished.";
+    }
     match (visit.order.returned_why.as_deref(), visit.order.approved_up_to) {
         (Some("declined"), _) => "Planned, and not done, as you wished.",
         (Some(_), _) => "Planned, and not done after all.",

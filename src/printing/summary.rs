@@ -6,7 +6,8 @@ use axum::response::Response;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::bench::check::Check;
+use crate::bench::approval::Approval;
+use crate::bench::check::{self, Check};
 use crate::bench::finding::Finding;
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::Step;
@@ -37,6 +38,7 @@ pub struct Visit {
     pub findings: Vec<Finding>,
     pub checks: Vec<Check>,
     pub tests: Vec<PlayTest>,
+    pub approvals: Vec<Approval>,
     pub staff: Vec<Staff>,
     /// The day of the pickup, or today.
     pub day: Day,
@@ -56,7 +58,10 @@ impl Visit {
         let order = Order::get(db, tag).await?;
         let shop = Shop::get(db).await?;
         let causes = db
-            .read("select * from cause where code in (select cause from finding where work_order = $1)")
+            .read(
+                "select * from cause where code in (select cause from finding where work_order = $1
+                 union select cause from cause_check where work_order = $1)",
+            )
             .bind(order.id)
             .all()
             .await?;
@@ -68,6 +73,7 @@ impl Visit {
             findings: Finding::of(db, order.id).await?,
             checks: Check::of(db, order.id).await?,
             tests: PlayTest::of(db, order.id).await?,
+            approvals: Approval::of(db, order.id).await?,
             staff: Staff::all(db).await?,
             day: order.collected_on.unwrap_or_else(|| shop.today(app.clock.now())),
             shop,
@@ -83,9 +89,7 @@ impl Visit {
     /// A cause with its place: "Open seam, lower bout, bass side".
     #[must_use]
     pub fn placed(&self, finding: &Finding) -> String {
-        let name = self
-            .cause(&finding.cause)
-            .map_or(finding.cause.as_str(), |cause| &cause.name);
+        let name = self.named(&finding.cause);
         match finding.place.as_str() {
             "" => name.to_owned(),
             place => format!("{name}: {}", in_short(place, 80)),
@@ -95,6 +99,32 @@ impl Visit {
     pub fn done(&self) -> impl Iterator<Item = &Step> {
         let steps = self.account.lines.iter().map(|line| &line.step);
         steps.filter(|step| step.done_at.is_some())
+    }
+
+    /// The causes that were seen and that nobody confirmed.
+    #[must_use]
+    pub fn seen(&self) -> Vec<&str> {
+        let mut seen = check::seen(&self.checks, &self.findings);
+        seen.retain(|cause| {
+            let mut of = self.findings.iter().filter(|finding| finding.cause == *cause);
+            !of.any(Finding::is_confirmed)
+        });
+        seen
+    }
+
+    /// A cause in the words of the catalogue.
+    #[must_use]
+    pub fn named<'a>(&'a self, code: &'a str) -> &'a str {
+        self.cause(code).map_or(code, |cause| &cause.name)
+    }
+
+    /// Whether another finding says the same of this cause and more: found by a check first, and then with its place.
+    fn is_said_again(&self, finding: &Finding) -> bool {
+        finding.place.is_empty()
+            && self.findings.iter().any(|other| {
+                let same = other.id != finding.id && other.cause == finding.cause && other.is_confirmed();
+                same && (!other.place.is_empty() || (other.at, other.id) < (finding.at, finding.id))
+            })
     }
 
     fn told(&self, most: usize) -> String {
@@ -128,6 +158,7 @@ impl Visit {
     fn found(&self) -> Vec<Found> {
         let regions = self.view().map_or(Vec::new(), |view| view.1);
         let confirmed = self.findings.iter().filter(|finding| finding.is_confirmed());
+        let confirmed = confirmed.filter(|finding| !self.is_said_again(finding));
         let mut found: Vec<Found> = confirmed
             .map(|finding| {
                 let region = self
@@ -140,15 +171,21 @@ impl Visit {
                 }
             })
             .collect();
+        found.extend(self.seen().into_iter().map(|code| Found {
+            pin: None,
+            words: format!("{}. Seen when we looked, and not confirmed.", self.named(code)),
+        }));
         if found.is_empty() && !self.checks.is_empty() {
             let mut looked: Vec<&str> = self.checks.iter().map(|check| check.cause.as_str()).collect();
             looked.sort_unstable();
             looked.dedup();
             let looked = i64::try_from(looked.len()).unwrap_or(i64::MAX);
-            let words = format!(
-                "No fault that would make this noise. We looked for {}.",
-                crate::words::count(looked, "possible cause", "possible causes")
-            );
+            let looked = crate::words::count(looked, "possible cause", "possible causes");
+            // What is not worth the repair, or not wanted, has a fault all the same.
+            let words = match self.order.returned_why.as_deref() {
+                Some("beyond_repair" | "declined") => format!("We looked for {looked}."),
+                _ => format!("No fault that would make this noise. We looked for {looked}."),
+            };
             found.push(Found { pin: None, words });
         }
         found

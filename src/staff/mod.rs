@@ -1,5 +1,6 @@
 //! Staff: the people of the shop, what part each has in it, and who is asking just now.
 
+pub mod hash;
 pub mod me;
 pub mod people;
 pub mod person;

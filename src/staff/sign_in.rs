@@ -4,9 +4,6 @@ use std::collections::HashSet;
 use std::num::NonZeroU32;
 use std::sync::LazyLock;
 
-use argon2::password_hash::phc::PasswordHash;
-use argon2::password_hash::{PasswordHasher, PasswordVerifier};
-use argon2::{Algorithm, Argon2, Params, Version};
 use askama::Template;
 use axum::extract::{Extension, State};
 use axum::http::{HeaderMap, StatusCode, header};
@@ -22,7 +19,8 @@ use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
 
-use super::{Staff, Who, name_key, session};
+pub use super::hash::hash_password;
+use super::{Staff, Who, hash, name_key, session};
 
 /// Passwords as typed, blanks and all; long enough to be slow to guess, without rules on which signs.
 pub const SHORTEST: usize = 8;
@@ -64,23 +62,6 @@ impl Default for Limits {
     fn default() -> Self {
         Self::new()
     }
-}
-
-/// Argon2id with 19 MiB, two passes, one lane (OWASP Password Storage Cheat Sheet, 2026).
-fn argon() -> Argon2<'static> {
-    let params = Params::new(19 * 1024, 2, 1, None).expect("these parameters are within Argon2's own limits");
-    Argon2::new(Algorithm::Argon2id, Version::V0x13, params)
-}
-
-/// The text that is kept of a password. Takes tens of milliseconds on purpose; not for the async threads.
-///
-/// # Errors
-/// When the system has no randomness to give.
-pub fn hash_password(password: &str) -> Result<String> {
-    Ok(argon()
-        .hash_password(password.as_bytes())
-        .map_err(Error::fault)?
-        .to_string())
 }
 
 /// Adds what is amiss with a new password.
@@ -128,15 +109,7 @@ pub async fn hash_slowly(app: &App, password: String) -> Result<String> {
 /// # Errors
 /// When the work cannot be done.
 pub async fn fits(app: &App, hash: Option<String>, password: String) -> Result<bool> {
-    slowly(app, move || {
-        if let Some(Ok(hash)) = hash.as_deref().map(PasswordHash::new) {
-            argon().verify_password(password.as_bytes(), &hash).is_ok()
-        } else {
-            let _ = hash_password(&password);
-            false
-        }
-    })
-    .await
+    slowly(app, move || hash::fits(hash.as_deref(), &password)).await
 }
 
 #[derive(Template)]
