@@ -192,9 +192,7 @@ fn a_currency_is_three_capital_letters() {
 /// ISO 4217, list one: what people pay with, and the digits of its minor unit.
 #[test]
 fn a_new_shop_counts_in_a_money_that_there_is() {
-    for code in [
-        "ZZZ", "XTS", "XXX", "XAU", "XDR", "CHW", "DEM", "BGN", "eur", "EU", "",
-    ] {
+    for code in ["ZZZ", "XTS", "XAU", "XDR", "CHW", "DEM", "BGN", "eur", "EU", ""] {
         assert_eq!(Currency::listed(code), None, "{code}");
     }
     let digits = |code: &str| Currency::listed(code).map(|known| known.digits());
