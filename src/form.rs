@@ -35,6 +35,13 @@ impl Problems {
         });
     }
 
+    /// As the fields stand on the page, so that the summary leads down it.
+    pub fn in_order(&mut self, fields: &[&str]) {
+        let place = |problem: &Problem| fields.iter().position(|own| *own == problem.field);
+        self.0
+            .sort_by_key(|problem| place(problem).unwrap_or(fields.len()));
+    }
+
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()

@@ -468,6 +468,10 @@ fn a_hold_is_put_on_by_the_hours_or_the_clock_and_taken_off() {
                 .body
                 .contains("Thu 12 Feb 16:30")
         );
+        let left_out = [("until", "other"), ("date", "2026-03-29"), ("time", "2:30")];
+        let page = send(&bench, &order.tag, "hold", &left_out).await;
+        assert_eq!(page.status.as_u16(), 422, "no clock shows 2:30 that night");
+        assert!(page.body.contains("The clocks go forward then") && page.body.contains("Write 3:30"));
         let past = [("until", "other"), ("date", "2026-02-10"), ("time", "8:00")];
         let page = send(&bench, &order.tag, "hold", &past).await;
         assert_eq!(page.status.as_u16(), 422);
@@ -539,8 +543,48 @@ fn a_bow_gets_jobs_and_is_never_looked_over_for_a_buzz() {
         assert!(!page.body.contains("/checks") && !page.body.contains("/findings"));
         let refused = send(&bench, &order.tag, "checks", &FOUND).await;
         assert_eq!(refused.status.as_u16(), 422);
+        let offered = page.body.matches("<option value=").count();
+        assert!(page.body.contains("value=\"rehair\"") && !page.body.contains("value=\"reset_post\""));
+        assert_eq!(offered, 3, "two jobs, and words of one's own");
+        let refused = send(&bench, &order.tag, "steps", &[("job", "reset_post")]).await;
+        assert_eq!(refused.status.as_u16(), 422);
+        assert!(refused.body.contains("is no work for a bow"));
+        assert_eq!(shop.count("repair_step").await, 0);
         done(&bench, &order.tag, "steps", &[("job", "rehair")]).await;
         assert_eq!(stage(&shop, &order).await, Stage::Approved);
         assert_eq!(count(&shop, INSPECTED).await, 0);
+    });
+}
+
+#[test]
+fn a_bow_is_tried_and_is_right_or_not_right_yet() {
+    on_both(async |shop| {
+        let bench = shop.sign_in("bench").await;
+        let order = shop
+            .order(|intake| {
+                intake.complaint = purfle::counter::intake::Complaint::default();
+                intake.instrument =
+                    purfle::counter::intake::Which::New(purfle::counter::instrument::NewInstrument {
+                        family: "bow".into(),
+                        ..Default::default()
+                    });
+            })
+            .await;
+        done(&bench, &order.tag, "steps", &[("job", "rehair")]).await;
+        let (step,): (uuid::Uuid,) = shop
+            .app
+            .db
+            .read("select id from repair_step")
+            .one()
+            .await
+            .expect("a step");
+        let finish = format!("steps/{step}/done");
+        done(&bench, &order.tag, &finish, &[("actual_minutes", "60")]).await;
+        let page = bench.get(&format!("/orders/{}", order.tag)).await.body;
+        assert!(page.contains("Next: try it") && page.contains("Not right yet"));
+        assert!(!page.contains("Still buzzes") && !page.contains("Another noise"));
+        done(&bench, &order.tag, "play_test", &[("result", "quiet")]).await;
+        let page = bench.get(&format!("/orders/{}", order.tag)).await.body;
+        assert!(page.contains("Tried: Right"));
     });
 }

@@ -173,7 +173,7 @@ fn what_came_back_is_said_with_the_days_and_the_season() {
             page.body
         );
         assert!(page.body.contains("in the dry months both times"));
-        assert!(page.body.contains("here once before") && page.body.contains(&first.spoken()));
+        assert!(page.body.contains("1 earlier visit: ") && page.body.contains(&first.spoken()));
     });
 }
 

@@ -137,7 +137,7 @@ fn a_set_up_that_wants_mending_makes_nothing_and_keeps_what_was_typed() {
             &[
                 ("zone", "Auckland"),
                 ("labour_rate", "seventy"),
-                ("currency", "dollar"),
+                ("currency", "ZZZ"),
                 ("hemisphere", "east"),
                 ("tax_parts", "-3"),
                 ("password", "too short"),
@@ -158,6 +158,7 @@ fn a_set_up_that_wants_mending_makes_nothing_and_keeps_what_was_typed() {
             assert!(page.body.contains(&format!("href=\"#{field}\"")), "{field}");
             assert!(page.body.contains(&format!("id=\"{field}\"")), "{field}");
         }
+        assert!(page.body.contains("“ZZZ” is no money in use"));
         assert_eq!(
             (page.field("name"), page.field("zone")),
             ("Third Bough Violins", "Auckland")

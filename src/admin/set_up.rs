@@ -18,6 +18,25 @@ use crate::staff::{Staff, name_key, session, sign_in};
 use super::shop::{DEFAULT_TERMS, Shop};
 use super::shop_form::ShopForm;
 
+const ON_THE_PAGE: [&str; 16] = [
+    "name",
+    "address",
+    "phone",
+    "zone",
+    "hemisphere",
+    "seasons",
+    "currency",
+    "labour_rate",
+    "tax_name",
+    "tax_labour",
+    "tax_parts",
+    "comeback_days",
+    "counter_fee",
+    "stub_terms",
+    "owner",
+    "password",
+];
+
 #[derive(Template)]
 #[template(path = "admin/set_up.html")]
 struct SetUpPage {
@@ -29,7 +48,9 @@ struct SetUpPage {
 
 impl SetUpPage {
     fn currencies(&self) -> Vec<&'static str> {
-        Currency::common().collect()
+        let mut codes: Vec<_> = Currency::codes().collect();
+        codes.sort_unstable();
+        codes
     }
     fn zones(&self) -> Vec<String> {
         Zone::places()
@@ -93,6 +114,7 @@ pub async fn set_up(
         &form.of.password,
         sign_in::SHORTEST_OWNER,
     );
+    problems.in_order(&ON_THE_PAGE);
     if !problems.is_empty() {
         let page = SetUpPage {
             frame: Frame::open("Set up the shop", "Purfle"),

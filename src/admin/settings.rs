@@ -30,6 +30,8 @@ struct SettingsPage {
     version: i64,
     changed: Option<Vec<Side>>,
     kept: bool,
+    /// What the codes on printed tags hold.
+    reached_at: String,
 }
 
 impl SettingsPage {
@@ -38,7 +40,7 @@ impl SettingsPage {
     }
 }
 
-fn show(who: &Who, shop: Shop, shown: Shown) -> Result<Response> {
+fn show(app: &App, who: &Who, shop: Shop, shown: Shown) -> Result<Response> {
     let status = match (&shown.changed, shown.problems.is_empty()) {
         (Some(_), _) => StatusCode::PRECONDITION_FAILED,
         (None, true) => StatusCode::OK,
@@ -51,6 +53,7 @@ fn show(who: &Who, shop: Shop, shown: Shown) -> Result<Response> {
         typed: shown.typed,
         changed: shown.changed,
         kept: shown.kept,
+        reached_at: app.address.clone(),
         shop,
     };
     Ok((status, html(page)?).into_response())
@@ -82,7 +85,7 @@ pub async fn page(
         changed: None,
         kept: asked.contains_key("kept"),
     };
-    show(&who, shop, shown)
+    show(&app, &who, shop, shown)
 }
 
 /// `POST /settings`
@@ -116,5 +119,5 @@ pub async fn change(
             return Ok(Redirect::to("/settings?kept=yes").into_response());
         }
     }
-    show(&who, now, shown)
+    show(&app, &who, now, shown)
 }

@@ -100,7 +100,8 @@ impl ShopForm {
     /// The shop this describes before there is one, in the currency it chose, and what wants mending.
     #[must_use]
     pub fn check(&self, now: Moment) -> (Shop, Problems) {
-        let chosen = Currency::new(self.currency.trim());
+        let typed = self.currency.trim().to_uppercase();
+        let chosen = Currency::listed(&typed);
         let unknown = chosen.is_none();
         let currency = chosen
             .or_else(|| Currency::new("EUR"))
@@ -109,7 +110,7 @@ impl ShopForm {
         if unknown {
             problems.add(
                 "currency",
-                "Write the three letters of the currency, such as EUR.",
+                format!("“{typed}” is no money in use. Write its three letters as banks do, such as EUR; it stays for good."),
             );
         }
         let shop = new.check(&mut problems, &currency, now);

@@ -65,13 +65,14 @@ pub async fn descriptors(
     Ok(all(questions.into_iter().map(Into::into).collect()))
 }
 
-/// Lists the jobs with their steps, and their minutes on a family.
+/// Lists the jobs, or those for a family, with their steps and their minutes on a family.
 #[utoipa::path(get, path = "/api/v1/catalogue/jobs", tag = "catalogue", params(CatalogueAsked), responses((status = 200, body = List<shape::Job>)))]
 pub async fn jobs(
     State(app): State<App>,
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Job>>> {
-    let family = asked.family()?.unwrap_or("violin");
+    let asked_for = asked.family()?;
+    let family = asked_for.unwrap_or("violin");
     let mut steps: HashMap<String, Vec<shape::JobStep>> = HashMap::new();
     for step in JobStep::all(&app.db).await? {
         let job = step.job.clone();
@@ -81,7 +82,9 @@ pub async fn jobs(
         let steps = steps.remove(&job.code).unwrap_or_default();
         job_told(job, steps, family)
     };
-    Ok(all(Job::all(&app.db).await?.into_iter().map(told).collect()))
+    let mut jobs = Job::all(&app.db).await?;
+    jobs.retain(|job| asked_for.is_none_or(|family| job.is_for(family)));
+    Ok(all(jobs.into_iter().map(told).collect()))
 }
 
 /// A job with its steps, and its minutes on a family.
@@ -90,6 +93,7 @@ pub fn job_told(job: Job, steps: Vec<shape::JobStep>, family: &str) -> shape::Jo
     shape::Job {
         minutes: job.minutes_for(family),
         hazards: caution::codes_of(&job).into_iter().map(str::to_owned).collect(),
+        families: job.families.split(';').map(str::to_owned).collect(),
         steps,
         code: job.code,
         name: job.name,

@@ -332,8 +332,16 @@ impl HoldForm {
                 if time.is_none() {
                     problems.add("time", "Write the time like 16:30.");
                 }
-                day.zip(time)
-                    .map(|(day, (hour, minute))| zone.moment(day, hour, minute))
+                let at = |(day, (hour, minute))| (zone.moment(day, hour, minute), (day, hour, minute));
+                let at = day.zip(time).map(at);
+                if let Some((moved, _)) = at.filter(|(at, typed)| zone.local(*at) != *typed) {
+                    let (_, hour, minute) = zone.local(moved);
+                    let words = format!(
+                        "The clocks go forward then and this time is left out. Write {hour}:{minute:02} or another."
+                    );
+                    problems.add("time", words);
+                }
+                at.map(|(at, _)| at)
             }
             minutes => {
                 let minutes = minutes
@@ -347,6 +355,9 @@ impl HoldForm {
             }
         };
         let why = self.why.clone();
+        if !problems.is_empty() {
+            return Err(problems);
+        }
         until.map(|until: Moment| NewHold { until, why }).ok_or(problems)
     }
 }

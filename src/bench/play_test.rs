@@ -41,15 +41,36 @@ pub const RESULTS: [(&str, &str); 3] = [
     ("changed", "Another noise now"),
 ];
 
+/// Of a bow, which is tried and does not sound by itself.
+pub const RESULTS_OF_A_BOW: [(&str, &str); 3] = [
+    ("quiet", "Right"),
+    ("still_buzzes", "Not right yet"),
+    ("changed", "Something else is not right"),
+];
+
+/// What a result is called, of a bow or of an instrument.
+#[must_use]
+pub fn words_of(result: &str, bow: bool) -> &'static str {
+    let results = if bow { &RESULTS_OF_A_BOW } else { &RESULTS };
+    let own = results.iter().find(|own| own.0 == result);
+    own.map_or("", |own| own.1)
+}
+
 /// Notes how it sounded: quiet makes it ready, a noise sends it back to be looked at with everything kept.
 ///
 /// # Errors
 /// Problems, a conflict, or what the database says.
 pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
     let mut problems = Problems::default();
-    let result = RESULTS.iter().find(|result| result.0 == new.result);
-    if result.is_none() {
-        problems.add("result", "Say quiet, still buzzes, or another noise now.");
+    let bow = act.instrument.is_bow();
+    let words = words_of(&new.result, bow);
+    if words.is_empty() {
+        let asked = if bow {
+            "Say whether it is right, or not right yet."
+        } else {
+            "Say quiet, still buzzes, or another noise now."
+        };
+        problems.add("result", asked);
     }
     let note = problems.text("note", &new.note, 2000);
     problems.settle()?;
@@ -81,7 +102,7 @@ pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
     PlayTest::insert(&mut act.tx, from_ref(&test)).await?;
     // What was found was not what was heard.
     act.teaches |= test.result == "still_buzzes";
-    act.say(format!("Played: {}", result.map_or("", |result| result.1)));
+    act.say(format!("{}: {words}", if bow { "Tried" } else { "Played" }));
     Ok(test)
 }
 
@@ -112,11 +133,8 @@ impl PlayTest {
     }
 
     #[must_use]
-    pub fn result_words(&self) -> &'static str {
-        RESULTS
-            .iter()
-            .find(|result| result.0 == self.result)
-            .map_or("", |result| result.1)
+    pub fn result_words(&self, bow: bool) -> &'static str {
+        words_of(&self.result, bow)
     }
 
     /// # Errors

@@ -171,6 +171,14 @@ async fn named(act: &mut Act, problems: &mut Problems, new: &NewStep) -> Result<
         .optional()
         .await?;
     match job {
+        Some(job) if !job.retired && !job.is_for(&act.instrument.family) => {
+            let family = &act.instrument.family;
+            problems.add(
+                "job",
+                format!("“{}” is no work for a {family}. Choose another job.", job.name),
+            );
+            Ok((None, title))
+        }
         Some(job) if !job.retired => {
             let title = if title.is_empty() { job.name.clone() } else { title };
             Ok((Some(job), title))

@@ -20,6 +20,8 @@ pub struct Job {
     pub factor_bass: f64,
     pub materials: String,
     pub source: String,
+    /// For which families it is, joined by `;`.
+    pub families: String,
     /// The cautions that hold for it as the shop says, joined by `;`; none: as the program knows it.
     #[serde(default)]
     pub hazards: Option<String>,
@@ -44,6 +46,9 @@ pub struct JobStep {
     pub caution: String,
 }
 
+/// What the shop makes itself is not held to a family.
+pub const FOR_ANY: &str = "violin;viola;cello;bass;bow";
+
 impl Job {
     #[must_use]
     pub fn who_words(&self) -> &'static str {
@@ -52,6 +57,12 @@ impl Job {
             "senior_luthier" => "a luthier who may open bodies",
             _ => "at the bench",
         }
+    }
+
+    /// Whether it is work for this family: no bow has a sound post.
+    #[must_use]
+    pub fn is_for(&self, family: &str) -> bool {
+        self.families.split(';').any(|own| own == family)
     }
 
     /// The usual minutes on an instrument of this family: a cello and a bass take a factor more.
@@ -93,8 +104,8 @@ impl Job {
     pub async fn insert(&self, tx: &mut Tx) -> Result<bool> {
         let query = tx.query(
             "insert into job (code, name, who, minutes_low, minutes_typical, minutes_high, wait_hours, factor_cello,
-             factor_bass, materials, source, edition, changed, retired, version, hazards)
-             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16) on conflict do nothing",
+             factor_bass, materials, source, edition, changed, retired, version, hazards, families)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17) on conflict do nothing",
         );
         Ok(self.bind(query, self.edition).execute().await? == 1)
     }
@@ -107,7 +118,8 @@ impl Job {
         let query = tx.query(
             "update job set name = $2, who = $3, minutes_low = $4, minutes_typical = $5, minutes_high = $6,
              wait_hours = $7, factor_cello = $8, factor_bass = $9, materials = $10, source = $11, edition = $12,
-             changed = $13, retired = $14, version = $15 + 1, hazards = $16 where code = $1 and version = $15",
+             changed = $13, retired = $14, version = $15 + 1, hazards = $16, families = $17
+             where code = $1 and version = $15",
         );
         Ok(self.bind(query, self.edition).execute().await? == 1)
     }
@@ -131,6 +143,7 @@ impl Job {
             .bind(self.retired)
             .bind(self.version)
             .bind(self.hazards.clone())
+            .bind(self.families.clone())
     }
 }
 

@@ -8,7 +8,7 @@ use crate::form::Problems;
 
 use super::caution::{self, CAUTIONS, Caution};
 use super::entry::{self, code_of, same_name, within};
-use super::job::{Job, JobStep};
+use super::job::{self, Job, JobStep};
 use super::source;
 
 /// More steps than this are several jobs.
@@ -167,6 +167,7 @@ impl NewJob {
             factor_bass: factor("factor_bass", self.factor_bass),
             materials: self.materials.clone(),
             hazards,
+            families: kept.map_or_else(|| job::FOR_ANY.to_owned(), |kept| kept.families.clone()),
             source: kept.map_or_else(|| source::OWN.to_owned(), |kept| kept.source.clone()),
             edition: kept.map_or(0, |kept| kept.edition),
             changed: true,

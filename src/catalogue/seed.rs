@@ -12,7 +12,7 @@ use super::descriptor::{Background, Descriptor, Likelihood};
 use super::job::{Job, JobStep};
 
 /// Raised whenever a file below `data/` changes.
-pub const EDITION: i64 = 2;
+pub const EDITION: i64 = 3;
 
 const CAUSES: &str = include_str!("data/causes.csv");
 const DESCRIPTORS: &str = include_str!("data/descriptors.csv");
@@ -244,13 +244,13 @@ async fn seed_jobs(tx: &mut Tx, edition: i64) -> Result<()> {
     for job in jobs()? {
         let query = tx.query(
             "insert into job (code, name, who, minutes_low, minutes_typical, minutes_high, wait_hours, factor_cello,
-             factor_bass, materials, source, edition, changed, retired, version, hazards)
-             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
+             factor_bass, materials, source, edition, changed, retired, version, hazards, families)
+             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)
              on conflict (code) do update set name = excluded.name, who = excluded.who,
              minutes_low = excluded.minutes_low, minutes_typical = excluded.minutes_typical,
              minutes_high = excluded.minutes_high, wait_hours = excluded.wait_hours,
              factor_cello = excluded.factor_cello, factor_bass = excluded.factor_bass,
-             materials = excluded.materials, source = excluded.source, edition = excluded.edition,
+             materials = excluded.materials, families = excluded.families, source = excluded.source, edition = excluded.edition,
              version = job.version + 1 where not job.changed",
         );
         let written = job.bind(query, edition).execute().await?;

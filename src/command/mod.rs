@@ -4,6 +4,7 @@ mod check;
 mod demo;
 mod house;
 mod import;
+mod reach;
 mod serve;
 mod staff;
 mod token;

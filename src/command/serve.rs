@@ -15,7 +15,7 @@ use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::util::SubscriberInitExt;
 
-use super::{Place, house};
+use super::{Place, house, reach};
 
 #[derive(Args, Clone)]
 pub struct Serve {
@@ -24,7 +24,7 @@ pub struct Serve {
     /// Where to listen.
     #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080")]
     pub listen: String,
-    /// The address people reach it at, printed in codes; by default the one listened at.
+    /// The address people reach it at, printed in codes; by default the one listened at, or this machine's own.
     #[arg(long, value_name = "URL", env = "PURFLE_ADDRESS")]
     pub address: Option<String>,
     /// Logs for people or for programs.
@@ -53,7 +53,7 @@ pub async fn serve_house(
     })?;
     let address = match &serve.address {
         Some(address) => address.trim_end_matches('/').to_owned(),
-        None => format!("http://{}", listener.local_addr()?),
+        None => reach::address(listener.local_addr()?),
     };
     let db = house.db.clone();
     anyhow::ensure!(
@@ -71,6 +71,11 @@ pub async fn serve_house(
         );
     }
     println!("The shop is open at {address}/");
+    if !listener.local_addr()?.ip().is_loopback() {
+        println!(
+            "The codes on tags lead there. If the tablets reach it by another address, name that with --address."
+        );
+    }
     if Shop::find(&db).await?.is_none() {
         let code = session::secret()?;
         println!("It is not set up yet. Open this once, in a browser: {address}/set-up/{code}");

@@ -224,6 +224,14 @@ impl OrderPage {
         self.chosen.open == form
     }
 
+    fn bow(&self) -> bool {
+        self.sheet.instrument.is_bow()
+    }
+
+    fn result(&self, code: &str) -> &'static str {
+        play_test::words_of(code, self.bow())
+    }
+
     fn id(&self, form: &str, field: &str) -> String {
         format!("{form}-{field}")
     }
@@ -319,7 +327,11 @@ impl OrderPage {
         }
         let codes = crate::bench::check::RESULTS.iter();
         let mut codes = codes
-            .chain(&play_test::RESULTS)
+            .chain(if self.bow() {
+                &play_test::RESULTS_OF_A_BOW
+            } else {
+                &play_test::RESULTS
+            })
             .chain(&approval::CHANNELS)
             .chain(&REASONS);
         codes

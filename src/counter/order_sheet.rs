@@ -31,6 +31,7 @@ use super::story::Story;
 
 /// So many earlier visits are shown; the customer's page has them all.
 const EARLIER: i64 = 5;
+pub const SHOWN: usize = 5;
 const STORY: i64 = 50;
 
 pub struct Sheet {
@@ -283,6 +284,6 @@ fn earlier(visits: Vec<Order>, found: &[Found], this: &Order) -> Vec<Visit> {
             causes: causes(&order),
             order,
         })
-        .take(usize::try_from(EARLIER).unwrap_or(5))
+        .take(SHOWN)
         .collect()
 }

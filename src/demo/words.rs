@@ -125,7 +125,7 @@ fn sound(chance: &mut Chance, character: &str) -> &'static str {
             "a woody buzz",
             "a dry tick",
             "a knocking sort of buzz",
-            "two bits of wood chattering",
+            "a chatter as of two bits of wood",
             "a hollow buzz",
         ],
         "papery" => &[

@@ -207,7 +207,11 @@ impl Visit {
         if let Some(test) = self.tests.last().filter(|test| test.result == "quiet") {
             let by = name(test.staff).map_or(String::new(), |name| format!(" by {name}"));
             let day = self.shop.today(test.at);
-            hands.push(format!("Played again{by} on {day}: quiet."));
+            hands.push(if self.instrument.is_bow() {
+                format!("Tried{by} on {day}: right.")
+            } else {
+                format!("Played again{by} on {day}: quiet.")
+            });
         }
         hands.join(" ")
     }

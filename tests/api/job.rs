@@ -227,6 +227,12 @@ fn the_catalogue_is_told_by_family() {
         assert!(count("descriptors?family=bow").await.is_empty());
         let (violin, cello) = (count("jobs").await, count("jobs?family=cello").await);
         assert_eq!((violin.len(), cello.len()), (67, 67));
+        let bow = count("jobs?family=bow").await;
+        assert!(
+            bow.iter()
+                .all(|job| ["rehair", "bow_service"].iter().any(|own| job["code"] == *own))
+        );
+        assert_eq!(bow.len(), 2);
         let minutes = |jobs: &[Value]| {
             jobs.iter()
                 .find(|job| job["code"] == "replace_set")

@@ -15,6 +15,7 @@ test('what the customer does not want done goes back as it came', async ({ page,
   const cause = await page.locator('.foot-says b').innerText();
   await act(page, 'Found it').click();
   await expect(page.locator('section[aria-labelledby="checks"]')).toContainText(cause);
+  await page.locator('.foot').getByRole('link', { name: /^(Something else|Plan a step)$/ }).click();
   await page.locator('#step-job').selectOption('new_nut');
   await act(page, 'Plan it').click();
   await expect(page.locator('.order-stage'), 'no limit was agreed').toContainText('Waiting for an answer');

@@ -166,6 +166,7 @@ test('what is typed anywhere is shown as text everywhere', async ({ page, shop }
     await page.goto(`${order}?cause=nut_loose#next`);
     await page.locator('#look-note').fill(note);
     await page.locator('.foot').getByRole('button', { name: 'Found it', exact: true }).click();
+    await page.locator('.foot').getByRole('link', { name: /^(Something else|Plan a step)$/ }).click();
     await page.locator('#step-job').selectOption(jobPath.split('/').pop());
     await page.locator('#step-title').fill(title);
     await page.locator('#step-planned_minutes').fill('4');

@@ -116,6 +116,8 @@ pub struct Job {
     pub materials: String,
     /// The codes of the cautions that hold for it.
     pub hazards: Vec<String>,
+    /// For which families it is.
+    pub families: Vec<String>,
     pub steps: Vec<JobStep>,
     pub retired: bool,
     /// What `If-Match` of the next change says.

@@ -97,6 +97,13 @@ impl Ears {
         opinion::at_the_bench(&points)
     }
 
+    /// How much an answer tells, for or against, of the causes that stand on the page.
+    pub(super) fn telling(&self, question: &str) -> f64 {
+        let said = self.lines.iter().flat_map(|line| &line.likely.reasons);
+        let said = said.filter(|said| said.descriptor == question);
+        said.map(|said| said.decibans.abs()).fold(0.0, f64::max)
+    }
+
     /// "About 9 min until it is found".
     pub(super) fn expected(&self) -> String {
         let minutes = crate::diagnosis::temper::micro(self.opinion.minutes) / 1_000_000;

@@ -21,6 +21,10 @@ use crate::words;
 use super::ears::Ears;
 use super::{OrderPage, Pick};
 
+/// So many letters fill two lines of the customer's words on a tablet; so many answers are taken in at one look.
+const TWO_LINES: usize = 100;
+const AT_ONE_LOOK: usize = 6;
+
 /// A repair of an earlier visit that matters now.
 pub(super) struct Back {
     pub words: String,
@@ -49,11 +53,46 @@ impl OrderPage {
     // ---- the head ----
 
     pub(super) fn visits(&self) -> String {
-        match self.sheet.earlier.len() {
-            0 => "first visit with it".to_owned(),
-            1 => "here once before".to_owned(),
-            n => format!("here {n} times before"),
+        let earlier = &self.sheet.earlier;
+        let Some(last) = earlier.first() else {
+            return "first visit with it".to_owned();
+        };
+        let when = self.day(&last.order.received_on);
+        let found = match last.causes.as_slice() {
+            [] => last.order.stage_words().to_lowercase(),
+            causes => causes.join(", "),
+        };
+        match earlier.len() {
+            1 => format!("1 earlier visit: {when}, {found}."),
+            n if n >= super::super::order_sheet::SHOWN => {
+                format!("{n} or more earlier visits, last {when}: {found}.")
+            }
+            n => format!("{n} earlier visits, last {when}: {found}."),
         }
+    }
+
+    /// More was said than two lines hold.
+    pub(super) fn says_much(&self) -> bool {
+        let words = &self.sheet.order.words;
+        words.chars().count() > TWO_LINES || words.contains('\n')
+    }
+
+    /// The answers that tell most, in short, and how many more there are.
+    pub(super) fn in_short(&self) -> (Vec<String>, usize) {
+        let words = &self.sheet.current.figures.words;
+        let mut answers: Vec<_> = self.sheet.order.answers().into_iter().collect();
+        if let Some(ears) = &self.ears {
+            answers.sort_by(|a, b| ears.telling(&b.0).total_cmp(&ears.telling(&a.0)));
+        }
+        let said = answers.iter().map(|(code, answer)| {
+            let (asked, said) = (words.asked(code), words.said(code, answer).to_lowercase());
+            format!("{asked}: {said}")
+        });
+        let heard = self.heard_at().map(|heard| format!("heard at {heard}"));
+        let mut short: Vec<String> = heard.into_iter().chain(said).collect();
+        let more = short.len().saturating_sub(AT_ONE_LOOK);
+        short.truncate(AT_ONE_LOOK);
+        (short, more)
     }
 
     pub(super) fn limit(&self) -> String {
@@ -348,11 +387,11 @@ impl OrderPage {
     pub(super) fn jobs(&self) -> Vec<(&Job, i64)> {
         let family = &self.sheet.instrument.family;
         let wanted = self.remedies();
-        let mut jobs: Vec<_> = self.sheet.jobs.iter().filter(|job| !job.retired).collect();
-        let bow_work = |code: &str| matches!(code, "rehair" | "bow_service");
+        let jobs = self.sheet.jobs.iter();
+        let mut jobs: Vec<_> = jobs.filter(|job| !job.retired && job.is_for(family)).collect();
         jobs.sort_by_key(|job| {
             let wanted = !wanted.iter().any(|code| *code == job.code);
-            (wanted, bow_work(&job.code) != (family == "bow"), job.name.clone())
+            (wanted, job.name.clone())
         });
         jobs.into_iter()
             .map(|job| (job, job.minutes_for(family)))
@@ -372,6 +411,13 @@ impl OrderPage {
         self.remedies()
             .first()
             .map_or(String::new(), |job| (*job).to_owned())
+    }
+
+    /// The job that mends what was found, where the catalogue knows one for this instrument, with its usual minutes.
+    pub(super) fn remedy_job(&self) -> Option<(&Job, i64)> {
+        let family = &self.sheet.instrument.family;
+        let job = self.sheet.job(self.remedies().first()?)?;
+        (!job.retired && job.is_for(family)).then(|| (job, job.minutes_for(family)))
     }
 
     pub(super) fn unmended(&self) -> String {

@@ -153,7 +153,11 @@ impl Book {
             world,
             done.at,
             done.by,
-            format!("Played: {}", word(&play_test::RESULTS, result)),
+            format!(
+                "{}: {}",
+                if self.is_bow { "Tried" } else { "Played" },
+                play_test::words_of(result, self.is_bow)
+            ),
         );
         Ok(())
     }
