@@ -85,9 +85,16 @@ struct Act {
     order: Uuid,
     before: Option<Lesson>,
     after: Option<Lesson>,
-    /// Another finding settles it, or none any more.
-    again: Option<Option<Scoring>>,
+    again: Again,
     last: bool,
+}
+
+/// What becomes of its score.
+enum Again {
+    AsItWas,
+    /// No finding settles it any more, or not one that can be scored.
+    No,
+    By(Box<Scoring>),
 }
 
 struct Scoring {
@@ -170,10 +177,13 @@ impl Taught {
             let after = if causes.is_empty() { None } else { lesson(&causes) };
             let first = settled.first().map(|finding| finding.cause.clone());
             if after != before {
-                let again = (first != scored).then(|| {
-                    let first = settled.first();
-                    first.and_then(|finding| self.scoring(book, brought, &instrument, finding))
-                });
+                let by = settled.first();
+                let by = by.and_then(|finding| self.scoring(book, brought, &instrument, finding));
+                let again = match by {
+                    _ if first == scored => Again::AsItWas,
+                    Some(scoring) => Again::By(Box::new(scoring)),
+                    None => Again::No,
+                };
                 let order = book.order.id;
                 let act = Act {
                     order,
@@ -195,7 +205,7 @@ impl Taught {
                 order: book.order.id,
                 before: None,
                 after: Some(nothing.clone()),
-                again: None,
+                again: Again::AsItWas,
                 last: false,
             };
             acts.push((at, act));
@@ -269,9 +279,12 @@ impl Taught {
     }
 
     fn learn(&mut self, act: &Act, rows: &mut Rows) {
-        if let Some(again) = &act.again {
+        if !matches!(act.again, Again::AsItWas) {
             let was = self.scored.remove(&act.order);
-            let is = again.as_ref().and_then(|scoring| self.score(scoring));
+            let is = match &act.again {
+                Again::By(scoring) => self.score(scoring),
+                _ => None,
+            };
             for (marks, times) in [(&was, -1), (&is, 1)] {
                 if let Some(marks) = marks {
                     self.sums.count(marks, times);

@@ -136,9 +136,8 @@ fn drawn(file: &str, place: &str, name: &str, parts: &[Part], spots: &[Spot], pi
     let likeliest = spots.iter().max_by(|a, b| a.p.total_cmp(&b.p));
     let dotted = likeliest.filter(|spot| step(spot.p) >= DOTTED && !pins.contains(&spot.region));
     if let Some((x, y)) = dotted.and_then(|spot| place_of(spot.region)) {
-        drawn.push_str(&format!(
-            r#"<circle class="likeliest" cx="{x}" cy="{y}" r="9" pointer-events="none"/>"#
-        ));
+        let dot = format!(r#"<circle class="likeliest" cx="{x}" cy="{y}" r="9" pointer-events="none"/>"#);
+        drawn.push_str(&dot);
     }
     for (at, region) in pins.iter().enumerate() {
         let before = pins[..at].iter().filter(|other| *other == region).count();

@@ -190,9 +190,10 @@ async fn holder(db: &Db, secret: &str, now: Moment) -> Result<Option<Who>> {
         let note = db.write("update session set seen_at = $2 where token_hash = $1");
         let note = note.bind(hash(secret)).bind(now).execute();
         // While much is written at once nobody waits only to be noted; the next page does it.
-        match tokio::time::timeout(NOTED_WITHIN, note).await {
-            Ok(noted) => drop(noted?),
-            Err(_) => tracing::debug!("a visit was not noted"),
+        if let Ok(noted) = tokio::time::timeout(NOTED_WITHIN, note).await {
+            noted?;
+        } else {
+            tracing::debug!("a visit was not noted");
         }
     }
     let roles = Roles {

@@ -81,10 +81,6 @@ impl IntakePage {
     }
 
     /// What comes with a bow by itself.
-    #[expect(
-        clippy::trivially_copy_pass_by_ref,
-        reason = "a template hands everything over by reference"
-    )]
     fn with_bow(&self, thing: &&str) -> bool {
         *thing == "Case"
     }
