@@ -45,7 +45,7 @@ pub async fn empty(db: &Db) {
         "delete from taught_share",
         "delete from taught_answer",
         "delete from score_tally",
-        "update diagnosis set lessons = 0, tempered = 0, temper = ''",
+        "update diagnosis set lessons = 0, tempered = 0, behind = 0, temper = ''",
         "delete from shop",
         "update tag_counter set next = 1000",
     ] {

@@ -57,14 +57,17 @@ pub async fn counts(db: &Db) -> Vec<String> {
     let sql = "select o.tag, r.cause, r.family, r.job, r.age_band, r.month, s.name, r.collected_on, r.back_on from repaired r
                join work_order o on o.id = r.work_order left join staff s on s.id = r.technician";
     lines.extend(texts(all::<Watched>(db, sql).await));
-    let sql = "select family, cause, age_band, month, orders, lesson from taught_share";
+    let sql = "select family, cause, age_band, month, orders, lesson from taught_share where orders <> 0";
     let shares: Vec<(String, String, String, i64, i64, i64)> = all(db, sql).await;
     let last = shares.iter().map(|row| row.5).max().unwrap_or(0);
     lines.extend(texts(
         shares.into_iter().map(|row| (row.0, row.1, row.2, row.3, row.4)),
     ));
-    let answers: Vec<TaughtAnswer> =
-        all(db, "select cause, descriptor, answer, orders from taught_answer").await;
+    let answers: Vec<TaughtAnswer> = all(
+        db,
+        "select cause, descriptor, answer, orders from taught_answer where orders <> 0",
+    )
+    .await;
     lines.extend(texts(answers));
     let sql = "select month, ranking, what, at, orders, hits, amount from score_tally";
     lines.extend(texts(
@@ -72,7 +75,10 @@ pub async fn counts(db: &Db) -> Vec<String> {
     ));
     let stand: Stand = all(db, "select * from diagnosis").await.remove(0);
     assert_eq!(stand.lessons, last, "the last lesson stands on what it changed");
-    lines.push(format!("{} {} {}", stand.lessons, stand.tempered, stand.temper));
+    lines.push(format!(
+        "{} {} {} {}",
+        stand.lessons, stand.tempered, stand.temper, stand.behind
+    ));
     lines.sort();
     lines
 }

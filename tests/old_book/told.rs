@@ -100,7 +100,7 @@ fn each_mistake_in_a_line_is_told_at_its_column() {
         ),
         ("minutes", "an hour", "Write a whole number from 0 to 10000."),
         ("minutes", "10001", "Write a whole number from 0 to 10000."),
-        ("charged", "€58", "Write only the figures"),
+        ("charged", "$58", "Write only the figures"),
         ("charged", "-1", "Write the amount without a minus"),
         ("charged", "1.000", "That could be read two ways"),
     ];
