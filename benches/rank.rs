@@ -23,7 +23,7 @@ use purfle::act::{Act, Guard};
 use purfle::bench::finding::{self, NewFinding};
 use purfle::catalogue::seed;
 use purfle::clock::YearMonth;
-use purfle::counter::order::Stage;
+use purfle::counter::stage::Stage;
 use purfle::diagnosis::learn::{Counts, Figures, Strength, model};
 use purfle::diagnosis::question;
 use purfle::diagnosis::rank::{Evidence, Model, Question};

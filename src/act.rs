@@ -10,7 +10,8 @@ use crate::app::App;
 use crate::clock::{Day, Moment};
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
-use crate::counter::order::{self, Move, Order};
+use crate::counter::order::{self, Order};
+use crate::counter::stage::{self, Move};
 use crate::counter::story::Story;
 use crate::db::Tx;
 use crate::diagnosis::lesson;
@@ -128,7 +129,7 @@ impl Act {
     /// # Errors
     /// A conflict with the reason, or that this person may not.
     pub fn go(&mut self, act: Move) -> Result<()> {
-        let stage = order::after(self.order.stage, act, self.who.roles)?;
+        let stage = stage::after(self.order.stage, act, self.who.roles)?;
         self.order.enter(stage, self.today);
         Ok(())
     }

@@ -10,7 +10,7 @@ use rust_embed::RustEmbed;
 use sha2::{Digest, Sha256};
 
 use crate::again::Again;
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 use crate::error::{Error, Result, Told};
 use crate::form::Problems;
 use crate::staff::Who;

@@ -1,6 +1,9 @@
 //! The bench: a buzz is hunted, mended and played again, through the pages.
 
-use purfle::counter::order::{Order, Stage};
+use purfle::counter::instrument::NewInstrument;
+use purfle::counter::intake::{Complaint, Intake, Which};
+use purfle::counter::order::Order;
+use purfle::counter::stage::Stage;
 
 use crate::shop::{Browser, Page, Shop, on_both};
 
@@ -525,20 +528,20 @@ fn the_bench_sees_what_waits_the_clamp_first_then_the_oldest_promise() {
     });
 }
 
+/// Taken in for no noise.
+fn a_bow(intake: &mut Intake) {
+    intake.complaint = Complaint::default();
+    intake.instrument = Which::New(NewInstrument {
+        family: "bow".into(),
+        ..NewInstrument::default()
+    });
+}
+
 #[test]
 fn a_bow_gets_jobs_and_is_never_looked_over_for_a_buzz() {
     on_both(async |shop| {
         let bench = shop.sign_in("bench").await;
-        let order = shop
-            .order(|intake| {
-                intake.complaint = purfle::counter::intake::Complaint::default();
-                intake.instrument =
-                    purfle::counter::intake::Which::New(purfle::counter::instrument::NewInstrument {
-                        family: "bow".into(),
-                        ..Default::default()
-                    });
-            })
-            .await;
+        let order = shop.order(a_bow).await;
         let page = bench.get(&format!("/orders/{}", order.tag)).await;
         assert!(!page.body.contains("/checks") && !page.body.contains("/findings"));
         let refused = send(&bench, &order.tag, "checks", &FOUND).await;
@@ -560,16 +563,7 @@ fn a_bow_gets_jobs_and_is_never_looked_over_for_a_buzz() {
 fn a_bow_is_tried_and_is_right_or_not_right_yet() {
     on_both(async |shop| {
         let bench = shop.sign_in("bench").await;
-        let order = shop
-            .order(|intake| {
-                intake.complaint = purfle::counter::intake::Complaint::default();
-                intake.instrument =
-                    purfle::counter::intake::Which::New(purfle::counter::instrument::NewInstrument {
-                        family: "bow".into(),
-                        ..Default::default()
-                    });
-            })
-            .await;
+        let order = shop.order(a_bow).await;
         done(&bench, &order.tag, "steps", &[("job", "rehair")]).await;
         let (step,): (uuid::Uuid,) = shop
             .app

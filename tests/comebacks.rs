@@ -97,17 +97,6 @@ impl Shop {
             .await
             .expect("groups")
     }
-
-    async fn is_well(&self) {
-        let mut tx = self.app.db.snapshot().await.expect("a snapshot");
-        let recount = repaired::recount(&mut tx).await.expect("a recount");
-        let amiss: Vec<String> = recount
-            .amiss
-            .iter()
-            .map(purfle::reports::recount::Amiss::said)
-            .collect();
-        assert!(amiss.is_empty(), "{amiss:?}");
-    }
 }
 
 async fn quiet(act: &mut purfle::act::Act) {

@@ -11,7 +11,6 @@ mod told;
 
 use std::process::{Command, Output};
 
-use purfle::admin::check::check;
 use purfle::old_book::{self, Book, Brought, News};
 
 use crate::shop::{NOW, Shop, on_both, on_sqlite};
@@ -49,23 +48,6 @@ pub async fn take(shop: &Shop, text: &str) -> Brought {
     brought
 }
 
-/// Every count is what a recount finds.
-pub async fn is_well(shop: &Shop) {
-    let checked = check(&shop.app.db).await.expect("a check");
-    let amiss: Vec<String> = checked
-        .recounts
-        .iter()
-        .flat_map(|recount| {
-            recount
-                .amiss
-                .iter()
-                .map(|amiss| format!("{}: {}", recount.words, amiss.said()))
-        })
-        .collect();
-    assert_eq!(amiss, Vec::<String>::new());
-    assert!(checked.is_well());
-}
-
 #[test]
 fn a_book_becomes_customers_instruments_and_collected_orders() {
     on_both(async |shop| {
@@ -80,7 +62,7 @@ fn a_book_becomes_customers_instruments_and_collected_orders() {
         ] {
             assert_eq!(shop.count(table).await, rows, "{table}");
         }
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 
@@ -137,7 +119,7 @@ fn the_same_book_twice_stores_nothing_twice_however_it_is_written() {
             (shop.count("work_order").await, shop.count("customer").await),
             (6, 3)
         );
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 
@@ -159,7 +141,7 @@ fn one_line_that_is_not_right_keeps_all_out_unless_the_good_are_wanted() {
         )
         .await;
         assert_eq!((brought.taken, brought.there), (1, 1));
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 

@@ -1,6 +1,6 @@
 //! An order: where it may go from where, who may move it, and how its page is reached.
 
-use purfle::counter::order::{By, MOVES, Move, Stage, after};
+use purfle::counter::stage::{By, MOVES, Move, Stage, after};
 use purfle::error::Error;
 use purfle::staff::Roles;
 

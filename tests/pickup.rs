@@ -5,7 +5,8 @@ use purfle::bench::finding::{self, NewFinding};
 use purfle::bench::play_test::{self, NewPlayTest};
 use purfle::bench::step::{self, NewPart, NewStep};
 use purfle::counter::intake::Intake;
-use purfle::counter::order::{Order, Stage};
+use purfle::counter::order::Order;
+use purfle::counter::stage::Stage;
 
 use crate::shop::{NOW, Page, Shop, on_both};
 
@@ -311,7 +312,7 @@ fn a_deposit_is_taken_and_too_much_of_it_told_when_it_goes_back_unrepaired() {
             (1, 2000)
         );
         shop.at_bench(&order.tag, async |act| {
-            act.go(purfle::counter::order::Move::GiveBack).expect("it may");
+            act.go(purfle::counter::stage::Move::GiveBack).expect("it may");
             act.order.returned_why = Some("nothing_found".into());
         })
         .await;

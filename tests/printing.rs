@@ -4,7 +4,8 @@ use purfle::bench::finding;
 use purfle::bench::step::{self, NewPart, NewStep};
 use purfle::counter::instrument::NewInstrument;
 use purfle::counter::intake::Which;
-use purfle::counter::order::{Move, Order};
+use purfle::counter::order::Order;
+use purfle::counter::stage::Move;
 
 use crate::pickup::{found, hour};
 use crate::reference::code::{bars_read, scanned};

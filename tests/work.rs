@@ -86,21 +86,6 @@ impl Shop {
     async fn taken_in(&self) -> Order {
         self.order(|intake| intake.authorised_limit = Some(500_000)).await
     }
-
-    async fn all_is_well(&self) {
-        let checked = check(&self.app.db).await.expect("a check");
-        let amiss: Vec<String> = checked
-            .recounts
-            .iter()
-            .flat_map(|recount| {
-                recount
-                    .amiss
-                    .iter()
-                    .map(|amiss| format!("{}: {}", recount.words, amiss.said()))
-            })
-            .collect();
-        assert!(checked.is_well(), "{amiss:?}");
-    }
 }
 
 fn job(code: &str, planned: i64) -> NewStep {
@@ -139,7 +124,7 @@ fn a_shop_without_orders_has_nothing_to_tell_and_says_so() {
             page.body
         );
         assert!(page.body.contains("Parts to stock are told once"));
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -190,7 +175,7 @@ fn minutes_are_counted_by_job_with_their_quartiles() {
             told.lead.ends_with("min here") && told.rest == ", planned 30 min.",
             "{told:?}"
         );
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -292,7 +277,7 @@ fn days_are_counted_where_the_order_stood_and_add_up() {
         let one = |days| (1, Some(days));
         assert_eq!(said, [one(2.0), one(4.0), one(3.0), one(5.0), one(14.0)]);
         assert_eq!(work.stages[1].stood().0, "too few to say");
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -313,7 +298,7 @@ fn an_order_of_which_the_stages_are_not_known_counts_as_a_whole() {
             .map(purfle::reports::work::stage_days::StageDays::orders)
             .collect();
         assert_eq!(orders, [0, 0, 0, 0, 1]);
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -332,7 +317,7 @@ fn what_is_owed_comes_with_the_pickup_and_goes_with_the_payment() {
         assert_eq!(work.owing.list[0].tag, order.tag);
         shop.day(30); // March
         shop.pays(&order.tag, 1439).await;
-        shop.all_is_well().await;
+        shop.is_well().await;
         shop.day(60); // April
         shop.pays(&order.tag, 2000).await;
         let work = shop.work().await;
@@ -351,7 +336,7 @@ fn what_is_owed_comes_with_the_pickup_and_goes_with_the_payment() {
             ]
         );
         assert_eq!(work.owing.orders, 0);
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -382,7 +367,7 @@ fn what_was_paid_too_much_is_owed_by_the_shop_and_by_nobody_else() {
             (0, 5000, 0)
         );
         assert_eq!(shop.order_now(&order.tag).await.owed.0, -5000);
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -424,7 +409,7 @@ fn a_cause_costs_its_minutes_and_parts_and_what_was_free_stands_by_itself() {
             (seam.cost.0, seam.charged.0, seam.free.0),
             (11_400 + 866, 7200 + 666, 3000 + 200)
         );
-        shop.all_is_well().await;
+        shop.is_well().await;
         let of = Finding::of(&shop.app.db, again.id).await.expect("findings")[0].id;
         shop.at_bench(&again.tag, async |act| {
             finding::withdraw(act, of).await.expect("taken back");
@@ -439,7 +424,7 @@ fn a_cause_costs_its_minutes_and_parts_and_what_was_free_stands_by_itself() {
             ),
             (1, 70, 0)
         );
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -481,7 +466,7 @@ fn parts_are_expected_from_the_same_months_of_the_years_before() {
         // scipy: stats.nbinom.ppf([0.025, 0.975], 15.5, 15.5 / (15.5 + 5.1667)), no dispersion found.
         assert_eq!((stock.dispersion, strings.forecast.range), (0.0, Some((1, 11))));
         assert_eq!(strings.words(), "E string, steel");
-        shop.all_is_well().await;
+        shop.is_well().await;
     });
 }
 
@@ -519,7 +504,7 @@ fn a_wrong_figure_is_found_wherever_it_stands() {
     on_both(async |shop| {
         let order = shop.ready(|_| {}).await;
         shop.fetched(&order.tag, 0).await;
-        shop.all_is_well().await;
+        shop.is_well().await;
         for (one, back) in [
             (
                 "update tally_block set feb = feb + 1 where what = 'minutes' and months = 12",
@@ -555,7 +540,7 @@ fn a_wrong_figure_is_found_wherever_it_stands() {
             let amiss: usize = checked.recounts.iter().map(|recount| recount.amiss.len()).sum();
             assert_eq!(amiss, 1, "{one}");
             shop.app.db.write(back).execute().await.expect("written");
-            shop.all_is_well().await;
+            shop.is_well().await;
         }
         let days = "update work_order set days_bench = days_bench + 1";
         shop.app.db.write(days).execute().await.expect("written");
@@ -583,7 +568,7 @@ fn a_shop_older_than_these_figures_is_counted_once_when_it_is_opened() {
             purfle::reports::counted_before::count(&shop.app.db, &shop.clock)
                 .await
                 .expect("counted");
-            shop.all_is_well().await;
+            shop.is_well().await;
         }
         let work = shop.work().await;
         assert_eq!(

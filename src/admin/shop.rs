@@ -9,8 +9,8 @@ use crate::db::{Read, Tx};
 use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::money::{Currency, Money, Rate};
+use crate::reports::moved;
 use crate::reports::season::{Season, Seasons};
-use crate::reports::tally;
 
 /// Plain words that most shops can keep; the owner writes their own.
 pub const DEFAULT_TERMS: &str = "Please bring this stub. Work beyond your limit is put to you first. \
@@ -162,7 +162,7 @@ impl Shop {
             .await?;
         models::changed(tx).await?; // the seasons are part of what they say
         if rows == 1 && self.comeback_days != before {
-            tally::move_window(tx, before, self.comeback_days).await?;
+            moved::window(tx, before, self.comeback_days).await?;
         }
         if rows == 1 && self.zone != zone {
             day::all_anew(tx, &self.zone()).await?;

@@ -6,7 +6,6 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use serde::{Deserialize, Serialize};
 
-use crate::act::Guard;
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::climate::air_page::Known;
@@ -185,11 +184,7 @@ pub async fn withdraw(
     call: Json<Nothing>,
 ) -> Result<Response> {
     let id = id.parse().map_err(|_| Error::NotFound)?;
-    let guard = Guard {
-        version: None,
-        key: call.key()?,
-    };
-    let mut doing = Doing::begin(&app, &who, guard).await?;
+    let mut doing = Doing::make(&app, &who, call.key()?).await?;
     let zone = Shop::get(&mut doing.tx).await?.zone();
     let taken = reading::take_out(&mut doing.tx, &zone, id).await?;
     let version = reading::version(&mut doing.tx).await?;

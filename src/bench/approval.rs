@@ -8,7 +8,7 @@ use uuid::Uuid;
 
 use crate::act::Act;
 use crate::clock::Moment;
-use crate::counter::order::Move;
+use crate::counter::stage::Move;
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::form::Problems;

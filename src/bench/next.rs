@@ -1,7 +1,8 @@
 //! What is next on an order: the one act that its stage asks for, and how it is said.
 
 use crate::counter::instrument::Instrument;
-use crate::counter::order::{Order, Stage};
+use crate::counter::order::Order;
+use crate::counter::stage::Stage;
 
 use super::step::Step;
 

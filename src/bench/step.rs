@@ -7,7 +7,7 @@ use uuid::Uuid;
 use crate::act::Act;
 use crate::catalogue::job::Job;
 use crate::clock::{Day, Moment};
-use crate::counter::order::{Move, Stage};
+use crate::counter::stage::{Move, Stage};
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;

@@ -5,8 +5,7 @@ use purfle::admin::data_folder::{self, DataFolder};
 use purfle::catalogue::seed;
 use purfle::clock::Clock;
 use purfle::db::Db;
-use purfle::reports::counted_before;
-use purfle::reports::group;
+use purfle::reports::{counted_before, group};
 
 use super::Place;
 
@@ -26,8 +25,6 @@ pub async fn open(place: &Place) -> anyhow::Result<House> {
         folder.recognise().await?;
     }
     let db = connect(place).await?;
-    seed::seed(&db).await?;
-    counted_before::count(&db, &Clock::default()).await?;
     if let Some(folder) = &folder {
         folder.settle(&db).await?;
     }
@@ -42,12 +39,10 @@ pub async fn visit(place: &Place) -> anyhow::Result<Db> {
             place.data.display()
         );
     }
-    let db = connect(place).await?;
-    seed::seed(&db).await?;
-    counted_before::count(&db, &Clock::default()).await?;
-    Ok(db)
+    connect(place).await
 }
 
+/// Opens it, with the catalogue seeded, and with what an older shop has not counted yet counted.
 async fn connect(place: &Place) -> anyhow::Result<Db> {
     let url = place
         .database
@@ -66,6 +61,8 @@ async fn connect(place: &Place) -> anyhow::Result<Db> {
     let db = Db::open(&url)
         .await
         .with_context(|| format!("The {kind} database cannot be opened"))?;
+    seed::seed(&db).await?;
     group::count_anew(&db).await?;
+    counted_before::count(&db, &Clock::default()).await?;
     Ok(db)
 }

@@ -9,7 +9,8 @@ use crate::error::Result;
 use crate::money::Money;
 
 use super::find::{self, Hit};
-use super::order::{Order, Stage};
+use super::order::Order;
+use super::stage::Stage;
 use super::tag;
 
 /// An order in short.

@@ -9,7 +9,7 @@ use crate::db::Tx;
 use crate::diagnosis::lesson;
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::{repaired, tally};
+use crate::reports::{moved, repaired};
 
 use super::customer::{Customer, NewCustomer};
 use super::instrument::{Instrument, NewInstrument};
@@ -63,7 +63,7 @@ pub async fn customer(tx: &mut Tx, id: Uuid, version: i64, new: &NewCustomer) ->
     changed.update(tx, version).await?;
     changed.version = version + 1;
     if kept.kind != changed.kind {
-        tally::move_account(tx, &kept).await?;
+        moved::account(tx, &kept).await?;
     }
     Ok(changed)
 }
@@ -103,7 +103,7 @@ pub async fn instrument(
     changed.version = version + 1;
     let class = |it: &Instrument| SizeClass::of(&it.family, &it.size);
     if kept.year_made != changed.year_made || class(&kept) != class(&changed) {
-        tally::move_instrument(tx, &kept).await?;
+        moved::instrument(tx, &kept).await?;
     }
     if kept.year_made != changed.year_made {
         lesson::move_band(tx, &changed).await?;

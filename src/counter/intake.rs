@@ -22,7 +22,8 @@ use crate::staff::Who;
 use super::customer::{Customer, NewCustomer};
 use super::gone;
 use super::instrument::{Instrument, NewInstrument};
-use super::order::{Order, Stage};
+use super::order::Order;
+use super::stage::Stage;
 use super::story::Story;
 
 /// Somebody known by their id, or somebody new.

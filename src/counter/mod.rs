@@ -20,6 +20,7 @@ pub mod pickup_page;
 pub mod put_right;
 pub mod put_right_page;
 pub mod size;
+pub mod stage;
 pub mod story;
 pub mod tag;
 pub mod today;

@@ -10,7 +10,7 @@ use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
 
-use super::order::{Move, Stage};
+use super::stage::{Move, Stage};
 
 /// Why an instrument goes back unrepaired.
 pub const REASONS: [(&str, &str); 3] = [

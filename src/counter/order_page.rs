@@ -22,9 +22,10 @@ use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use self::ears::Ears;
-use super::order::{self, Move, Stage};
+use super::order;
 use super::order_changes::REASONS;
 use super::order_sheet::Sheet;
+use super::stage::{self, Move, Stage};
 use super::story::Story;
 
 /// What was asked and could not be done: it comes back with the page, nothing of it lost.
@@ -156,7 +157,7 @@ impl OrderPage {
         let area = if who.roles.bench() { "bench" } else { "today" };
         let next = sheet.next();
         let may_look = !sheet.instrument.is_bow()
-            && order::after(sheet.order.stage, Move::Look, who.roles).is_ok()
+            && stage::after(sheet.order.stage, Move::Look, who.roles).is_ok()
             && !sheet.order.is_handed_back();
         let place = if who.roles.bench() {
             Place::Bench
@@ -260,7 +261,7 @@ impl OrderPage {
 
     fn may(&self, act: Move) -> bool {
         !self.sheet.order.is_handed_back()
-            && order::after(self.sheet.order.stage, act, self.who.roles).is_ok()
+            && stage::after(self.sheet.order.stage, act, self.who.roles).is_ok()
     }
 
     fn looks(&self) -> bool {

@@ -25,8 +25,9 @@ use crate::reports::tally::SEASONAL;
 
 use super::customer::Customer;
 use super::instrument::Instrument;
-use super::order::{Order, Stage};
+use super::order::Order;
 use super::pickup::Account;
+use super::stage::Stage;
 use super::story::Story;
 
 /// So many earlier visits are shown; the customer's page has them all.

@@ -11,7 +11,7 @@ use crate::bench::estimate::{self, Bill, Line};
 use crate::bench::finding::Finding;
 use crate::bench::step;
 use crate::clock::{Day, Moment};
-use crate::counter::order::{Move, Stage};
+use crate::counter::stage::{Move, Stage};
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;

@@ -19,8 +19,9 @@ use crate::staff::Who;
 
 use super::customer::Customer;
 use super::instrument::Instrument;
-use super::order::{Order, Stage};
+use super::order::Order;
 use super::pickup::{self, Account, METHODS, NewPayment, NewPickup};
+use super::stage::Stage;
 
 /// The method that is none: it is paid another time.
 pub const LATER: &str = "later";

@@ -15,8 +15,9 @@ use crate::money::{LIMIT, Money};
 use crate::staff::Roles;
 
 use super::customer::Customer;
-use super::order::{Order, Stage};
+use super::order::Order;
 use super::pickup::{self, Account, METHODS, NewPickup};
+use super::stage::Stage;
 
 /// What takes longer is planned as work.
 const LONGEST: i64 = 60;

@@ -14,7 +14,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use super::customer::Customer;
 use super::instrument::Instrument;
-use super::order::{Order, Stage};
+use super::order::Order;
+use super::stage::Stage;
 use super::tag::{self, Misread};
 
 #[derive(Template)]

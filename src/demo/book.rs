@@ -14,8 +14,9 @@ use crate::bench::finding::Finding;
 use crate::bench::play_test::PlayTest;
 use crate::bench::step::{Part, Step};
 use crate::clock::{Day, Moment, Zone};
-use crate::counter::order::{self, Move, Order};
+use crate::counter::order::Order;
 use crate::counter::pickup::Payment;
+use crate::counter::stage::{self, Move};
 use crate::counter::story::Story;
 use crate::error::Result;
 use crate::money::Money;
@@ -135,7 +136,7 @@ impl Book {
     }
 
     fn go(&mut self, world: &World, done: &Done, act: Move) -> Result<()> {
-        let stage = order::after(self.order.stage, act, world.hands[done.by].roles)?;
+        let stage = stage::after(self.order.stage, act, world.hands[done.by].roles)?;
         self.order.enter(stage, world.zone.day(done.at));
         Ok(())
     }

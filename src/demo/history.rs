@@ -3,7 +3,7 @@
 use crate::clock::Moment;
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 use crate::counter::tag::{self, FIRST_NUMBER};
 use crate::error::Result;
 

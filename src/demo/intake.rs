@@ -3,7 +3,8 @@
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::SAYS_NOTHING;
 use crate::clock::{Day, Moment};
-use crate::counter::order::{Order, Stage};
+use crate::counter::order::Order;
+use crate::counter::stage::Stage;
 use crate::money::Money;
 
 use super::World;

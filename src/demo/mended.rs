@@ -6,7 +6,7 @@ use uuid::Uuid;
 
 use crate::bench::step::Step;
 use crate::clock::Day;
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 use crate::db::{Tx, insert_rows};
 use crate::error::Result;
 use crate::reports::age::AgeBand;

@@ -1,7 +1,7 @@
 //! The plan says how many instruments come in on each day: more every year, by month and weekday, and who is still here.
 
 use crate::clock::{Day, Moment};
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 
 use super::calendar::Calendar;
 use super::chance::{Chance, real, whole};

@@ -7,7 +7,7 @@ mod repair;
 use uuid::Uuid;
 
 use crate::clock::{Day, Moment};
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 use crate::error::Result;
 use crate::staff::Roles;
 

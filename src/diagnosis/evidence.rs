@@ -11,6 +11,7 @@ use crate::clock::YearMonth;
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
+use crate::counter::size::SizeClass;
 use crate::db::Read;
 use crate::error::Result;
 use crate::reports::age::AgeBand;
@@ -72,18 +73,11 @@ impl Looked {
     }
 }
 
-/// Whether an instrument is a student's or rented: a fraction of the full size, or a school's or a fleet's. A bass is
-/// full-sized at 3/4, and a viola is known by its length (common practice, no source).
+/// Whether an instrument is a student's or rented: a fraction of the full size, or a school's or a fleet's (common
+/// practice, no source).
 #[must_use]
 pub fn is_student(instrument: &Instrument, owner_kind: &str) -> bool {
-    let full: &[&str] = match instrument.family.as_str() {
-        "violin" | "cello" => &["4/4", "7/8", ""],
-        "bass" => &["4/4", "3/4", ""],
-        _ => {
-            return owner_kind != "person" || matches!(instrument.size.as_str(), "14 in" | "13 in" | "12 in");
-        }
-    };
-    owner_kind != "person" || !full.contains(&instrument.size.as_str())
+    owner_kind != "person" || SizeClass::of(&instrument.family, &instrument.size) == SizeClass::Fractional
 }
 
 /// What happened on an order, as the ranking needs it.

@@ -20,6 +20,7 @@ pub mod group;
 pub mod history;
 pub mod home;
 pub mod month;
+pub mod moved;
 pub mod recount;
 pub mod recurrence;
 pub mod repaired;

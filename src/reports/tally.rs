@@ -24,7 +24,6 @@ use std::collections::BTreeMap;
 use sqlx::FromRow;
 
 use crate::clock::{Day, YearMonth};
-use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
 use crate::db::{Query, Tx, upsert_rows};
@@ -34,7 +33,6 @@ use crate::money::Money;
 use super::age::AgeBand;
 use super::block::{SIZES, first_of};
 use super::group;
-use super::history::{self, Stood};
 
 /// As shown on the report's page, so that everybody reads the figures alike.
 pub const DEFINITIONS: [(&str, &str); 7] = [
@@ -482,74 +480,4 @@ async fn reach(tx: &mut Tx, first: YearMonth, last: YearMonth) -> Result<()> {
     .execute()
     .await?;
     Ok(())
-}
-
-/// Moves an instrument's orders to the age band and the size that follow from its year and size as they were corrected.
-///
-/// Each order takes a new version first. That settles who comes first when the bench writes on one of them in the
-/// same moment: either its act is counted here, or it finds its order changed and is done again by the new year.
-///
-/// # Errors
-/// What the database says.
-pub async fn move_instrument(tx: &mut Tx, before: &Instrument) -> Result<()> {
-    tx.query("update work_order set version = version + 1 where instrument = $1")
-        .bind(before.id)
-        .execute()
-        .await?;
-    let stand = history::of_instrument(tx, before.id).await?;
-    let stood = |now: &Stood| Stood {
-        size: before.size.clone(),
-        year_made: before.year_made,
-        ..now.clone()
-    };
-    move_all(tx, &stand, stood).await
-}
-
-/// Moves a customer's orders to the kind of account that they were corrected to, in the same way.
-///
-/// # Errors
-/// What the database says.
-pub async fn move_account(tx: &mut Tx, before: &Customer) -> Result<()> {
-    tx.query("update work_order set version = version + 1 where customer = $1")
-        .bind(before.id)
-        .execute()
-        .await?;
-    let stand = history::of_customer(tx, before.id).await?;
-    let stood = |now: &Stood| Stood {
-        kind: before.kind.clone(),
-        ..now.clone()
-    };
-    move_all(tx, &stand, stood).await
-}
-
-async fn move_all(tx: &mut Tx, stand: &[Stood], stood: impl Fn(&Stood) -> Stood) -> Result<()> {
-    let mut counts = Counts::default();
-    for now in stand {
-        counts.orders(stood(now).cell(), &now.cause, -now.orders);
-        counts.orders(now.cell(), &now.cause, now.orders);
-    }
-    counts.keep(tx).await
-}
-
-/// Counts the comebacks anew that lie between two windows, when the owner changes the window: what counts as one is
-/// always said by the window of now.
-///
-/// # Errors
-/// What the database says.
-pub async fn move_window(tx: &mut Tx, before: i64, after: i64) -> Result<()> {
-    let moved: Vec<(Day, String, i64)> = tx
-        .query(
-            "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
-             join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
-             and f.comeback_days > $1 and f.comeback_days <= $2) c group by 1, 2 order by 1, 2",
-        )
-        .bind(before.min(after))
-        .bind(before.max(after))
-        .all()
-        .await?;
-    let mut counts = Counts::default();
-    for (day, cause, orders) in moved {
-        counts.comeback(day.month(), &cause, if after > before { orders } else { -orders });
-    }
-    counts.keep(tx).await
 }

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::{HEAD, SAMPLE, is_well, take};
+use super::{HEAD, SAMPLE, take};
 use crate::shop::{Shop, on_both};
 
 async fn number(shop: &Shop, sql: &'static str) -> i64 {
@@ -97,7 +97,7 @@ fn comebacks_are_found_whatever_the_order_of_the_lines_and_in_how_many_files() {
         on_both(async |shop| {
             for text in &way {
                 take(&shop, text).await;
-                is_well(&shop).await;
+                shop.is_well().await;
             }
             // February after January; March after February, both causes; the 20th after February, since in March
             // nothing was repaired.
@@ -143,7 +143,7 @@ fn what_the_shop_found_is_a_comeback_of_what_the_book_repaired_whichever_was_fir
         take(&shop, &repaired).await;
         again(&shop, "Ann", "nut_loose").await;
         assert_eq!(number(&shop, COMEBACKS).await, 1);
-        is_well(&shop).await;
+        shop.is_well().await;
         take(&shop, &format!("{HEAD}2019-01-02,2019-01-10,Eve,,E,violin,,\n")).await;
         again(&shop, "Eve", "wolf_note").await;
         assert_eq!(number(&shop, COMEBACKS).await, 1);
@@ -153,7 +153,7 @@ fn what_the_shop_found_is_a_comeback_of_what_the_book_repaired_whichever_was_fir
         )
         .await;
         assert_eq!(number(&shop, COMEBACKS).await, 2);
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 
@@ -190,7 +190,7 @@ fn a_finding_that_is_taken_back_later_is_unlearned_and_still_not_scored() {
             1
         );
         assert_eq!(number(&shop, "select count(*) from scored").await, 0);
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 
@@ -232,7 +232,7 @@ fn whatever_is_in_a_book_a_recount_finds_the_same_counts() {
             let text = text.replace(",P", &format!(",Shop {seed} P"));
             assert_eq!(take(&shop, &text).await.taken, 60);
         }
-        is_well(&shop).await;
+        shop.is_well().await;
         // A month between visits, nine instruments of one shop: most come back later than its window.
         let all = number(
             &shop,

@@ -12,7 +12,7 @@ use purfle::old_book::upload::LONGEST;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
-use super::{HEAD, SAMPLE, is_well};
+use super::{HEAD, SAMPLE};
 use crate::shop::{Answer, Browser, NOW, Page, Program, Shop, on_both};
 
 const CALL: &str = "/api/v1/old_book";
@@ -119,7 +119,7 @@ fn a_file_is_tried_first_and_brought_in_by_a_word() {
         );
         assert!(!again.body.contains("id=\"take\""));
         assert_eq!(shop.count("work_order").await, 6);
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 
@@ -178,7 +178,7 @@ fn what_is_not_right_is_told_with_its_line_and_the_right_ones_may_be_taken_alone
         let taken = through(&owner, &path).await;
         assert!(taken.body.contains("6 visits brought in.") && taken.body.contains("2 lines not right"));
         assert_eq!(shop.count("work_order").await, 6);
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 
@@ -299,7 +299,7 @@ fn a_program_sends_it_tries_it_and_takes_it_once() {
             ),
             (7, Some(3))
         );
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }
 

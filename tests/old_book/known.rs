@@ -1,6 +1,6 @@
 //! Who and what a line means: the same customer, instrument and visit, whatever the spelling and the order of the lines.
 
-use super::{HEAD, bring, is_well, take};
+use super::{HEAD, bring, take};
 use crate::shop::{Shop, on_both};
 
 fn book(lines: &[&str]) -> String {
@@ -182,6 +182,6 @@ fn a_customer_who_was_renamed_since_is_not_brought_in_again() {
             .expect("renamed");
         assert_eq!(take(&shop, &text).await.there, 1);
         assert_eq!(people(&shop).await, (1, 1));
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }

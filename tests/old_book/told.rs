@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::{HEAD, SAMPLE, bring, is_well, take};
+use super::{HEAD, SAMPLE, bring, take};
 use crate::shop::on_both;
 
 /// A whole line, with some columns written otherwise.
@@ -251,6 +251,6 @@ fn bad_strings_are_kept_exactly_or_told() {
                 assert_eq!(words, value.replace("\r\n", "\n").trim(), "{}", string.id);
             }
         }
-        is_well(&shop).await;
+        shop.is_well().await;
     });
 }

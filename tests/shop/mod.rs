@@ -8,12 +8,14 @@ use std::path::PathBuf;
 use std::sync::OnceLock;
 
 use axum::Router;
+use purfle::admin::check::check;
 use purfle::admin::shop::Shop as Settings;
 use purfle::app::App;
 use purfle::catalogue::seed;
 use purfle::clock::{Clock, Moment};
 use purfle::db::Db;
 use purfle::money::{Money, Rate};
+use purfle::reports::recount::{Amiss, Recount};
 use purfle::staff::{Staff, name_key, session, sign_in};
 use uuid::Uuid;
 
@@ -221,6 +223,18 @@ impl Shop {
             .await
             .expect("a token");
         Program::new(self.service.clone(), Some(token))
+    }
+
+    /// Every count that is kept is what a recount finds.
+    pub async fn is_well(&self) {
+        let checked = check(&self.app.db).await.expect("a check");
+        let of = |recount: &Recount| {
+            let said = |amiss: &Amiss| format!("{}: {}", recount.words, amiss.said());
+            recount.amiss.iter().map(said).collect::<Vec<_>>()
+        };
+        let amiss: Vec<String> = checked.recounts.iter().flat_map(of).collect();
+        assert_eq!(amiss, Vec::<String>::new());
+        assert!(checked.is_well());
     }
 
     /// How many rows a table has.

@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::counter::intake::Complaint;
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 
 use super::{Approval, Check, Customer, Finding, Instrument, Payment, PlayTest, Step};
 

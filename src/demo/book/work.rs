@@ -3,8 +3,8 @@
 use crate::bench::approval::{Approval, CHANNELS};
 use crate::bench::play_test::{self, PlayTest};
 use crate::bench::step::{Part, Step, all_done};
-use crate::counter::order::{Move, Stage};
 use crate::counter::pickup::{METHODS, Payment};
+use crate::counter::stage::{Move, Stage};
 use crate::demo::World;
 use crate::demo::deed::{Deed, Done};
 use crate::error::{Error, Result};

@@ -1,6 +1,6 @@
 //! At the desk: the customer is asked, says yes or no, takes it home and pays.
 
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 use crate::demo::deed::Deed;
 use crate::demo::people::Kind;
 use crate::error::Result;

@@ -1,7 +1,7 @@
 //! The hunt: one look after another for what buzzes, and whether it still does when it was mended.
 
 use crate::catalogue::cause::Cause;
-use crate::counter::order::Stage;
+use crate::counter::stage::Stage;
 use crate::demo::chance::{real, whole};
 use crate::demo::deed::Deed;
 use crate::demo::found;
