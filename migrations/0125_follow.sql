@@ -1,4 +1,5 @@
--- Whom the ranking follows may be left to how well it guessed; and what was found but still buzzed teaches nothing.
+-- Whom the ranking follows may be left to how well it guessed. What was found but still buzzed teaches nothing from now on; what
+-- it taught before stays until its order is looked at again.
 create table diagnosis_new (           -- one row
   id bigint primary key check (id = 1),
   follow text not null check (follow in ('better', 'shop', 'catalogue')),

@@ -202,6 +202,60 @@ fn a_finding_teaches_and_one_that_is_taken_back_is_unlearned_to_the_last_count()
 }
 
 #[test]
+fn what_was_found_ends_the_search_however_unlikely_it_was() {
+    on_both(async |shop| {
+        for family in ["violin", "cello"] {
+            let noise = json!({"family": family, "on": "2026-02-10"});
+            let before = ranked(&shop, "bench", noise.clone()).await;
+            assert!(before["expected_minutes"].as_f64().expect("minutes") > 0.0);
+            for cause in before["ranking"].as_array().expect("a ranking").iter().step_by(7) {
+                let mut found = noise.clone();
+                found["checks"] = json!([{"cause": cause["cause"], "result": "found"}]);
+                let found = ranked(&shop, "bench", found).await;
+                let all = found["ranking"].as_array().expect("a ranking");
+                assert_eq!(all[0]["cause"], cause["cause"]);
+                assert!((all[0]["probability"].as_f64().expect("p") - 0.99).abs() < 1e-9);
+                assert!(all.iter().all(|entry| entry["next"].is_null()));
+                assert_eq!(found["expected_minutes"], 0.0);
+            }
+        }
+    });
+}
+
+#[test]
+fn what_still_buzzed_is_unlearned_and_taught_again_when_it_is_found_again() {
+    on_both(async |shop| {
+        let order = shop
+            .order(|intake| {
+                let answers = [("which_strings".to_owned(), "all".to_owned())];
+                intake.complaint.answers = answers.into();
+            })
+            .await;
+        let later = || shop.clock.set(purfle::clock::Moment(shop.clock.now().0 + 60_000));
+        let (lessons, scored) = ("select count(*) from lesson", "select count(*) from scored");
+        let stand = async || (count(&shop, lessons).await, count(&shop, scored).await);
+        found(&shop, &order.tag, "label_loose").await;
+        assert_eq!(stand().await, (1, 1));
+        later();
+        let bench = shop.program("bench").await;
+        let path = format!("/api/v1/orders/{}", order.tag);
+        let play = format!("{path}/play_test");
+        let etag = bench.get(&path).await.etag();
+        let buzzes = json!({"result": "still_buzzes"});
+        let played = bench.post(&play, &[("if-match", &etag)], &buzzes).await;
+        assert_eq!(played.status.as_u16(), 200, "{}", played.json);
+        assert_eq!(stand().await, (0, 0));
+        later();
+        let again = found(&shop, &order.tag, "label_loose").await;
+        assert_eq!(stand().await, (1, 1));
+        shop.is_well().await;
+        take_back(&shop, &order.tag, again).await;
+        assert_eq!(stand().await, (0, 0));
+        shop.is_well().await;
+    });
+}
+
+#[test]
 fn a_student_instrument_brings_its_ties_only_when_it_is_said() {
     on_both(async |shop| {
         let tied: Vec<String> = Cause::all(&shop.app.db)

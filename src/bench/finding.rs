@@ -127,9 +127,10 @@ async fn keep(act: &mut Act, new: &NewFinding, only_suspects: bool) -> Result<Fi
         staff: act.who.staff,
     };
     Finding::insert(&mut act.tx, from_ref(&finding)).await?;
+    // Found once more after it still buzzed, it is what was heard after all, though it counts but once.
+    act.teaches |= confirmed;
     if confirmed && standing == 0 {
         finding.tally(act, 1).await?;
-        act.teaches = true;
         act.repairs |= earlier.is_some();
     }
     let name = cause.map_or(String::new(), |cause| cause.name);
@@ -173,9 +174,9 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         .await?;
     if finding.certainty == "confirmed" {
         act.repairs = true;
+        act.teaches = true;
         if standing(act, &finding.cause).await? == 0 {
             finding.tally(act, -1).await?;
-            act.teaches = true;
         }
         uncost(act, &finding).await?;
     }

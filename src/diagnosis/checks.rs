@@ -56,3 +56,16 @@ pub fn expected_minutes(steps: &[(f64, f64)]) -> f64 {
     }
     if found > 0.0 { minutes / found } else { 0.0 }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_minutes_are_those_of_a_search_that_finds() {
+        // Found at once in half of all, after both looks in a quarter; what is found by neither does not count.
+        let minutes = expected_minutes(&[(0.5, 2.0), (0.25, 4.0)]);
+        assert!((minutes - (0.5 * 2.0 + 0.25 * 6.0) / 0.75).abs() < 1e-12);
+        assert!(expected_minutes(&[]).abs() < 1e-12);
+    }
+}

@@ -108,7 +108,12 @@ impl EarsPage {
         match (self.stand.follow.as_str(), self.stand.tempered, self.stand.behind) {
             ("shop", ..) => "It goes by what the shop has taught, as was said below.".to_owned(),
             ("catalogue", ..) => "It goes by the catalogue alone, as was said below.".to_owned(),
-            (_, 0, _) => "It goes by the catalogue until the shop has taught it something.".to_owned(),
+            _ if self.stand.lessons == 0 => {
+                "It goes by the catalogue until the shop has taught it something.".to_owned()
+            }
+            (_, 0, _) => {
+                "It goes by what the shop has taught; on no order yet could the two be compared.".to_owned()
+            }
             (_, _, 1..) => format!(
                 "It goes by the catalogue alone for now: on {orders} of all years that guessed a little better than what \
                  the shop had taught by then. It learns on, and follows the shop as soon as the shop is ahead."

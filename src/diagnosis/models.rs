@@ -298,3 +298,33 @@ fn taught(figures: &Figures, counts: &Counts, stand: &Stand, seasons: &Seasons) 
         .map(|family| learn::model(figures, counts, stand.strength(), seasons, family, power))
         .to_vec()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn left_to_choose_the_ranking_follows_whichever_lost_less() {
+        let stand = |follow: &str, behind| Stand {
+            follow: follow.to_owned(),
+            share_strength: 100,
+            cell_strength: 400,
+            answer_strength: 30,
+            lessons: 9,
+            catalogue: 0,
+            tempered: 9,
+            temper: String::new(),
+            behind,
+            version: 1,
+        };
+        for (follow, behind, shop) in [
+            ("better", 1, false),
+            ("better", 0, true),
+            ("better", -1, true),
+            ("shop", 1, true),
+            ("catalogue", -1, false),
+        ] {
+            assert_eq!(stand(follow, behind).follows_shop(), shop, "{follow} {behind}");
+        }
+    }
+}

@@ -157,13 +157,14 @@ struct Ended {
 impl Ended {
     /// As the statement made one number of it; both days are kept as days after the pickup, 0 for none.
     fn of(one: i64) -> Ended {
-        let (rest, month) = (one / 12, one % 12);
-        let home_on = rest / 65536 / 65536;
+        // Days before 1970 count below nothing.
+        let (rest, month) = (one.div_euclid(12), one.rem_euclid(12));
+        let home_on = rest.div_euclid(65536 * 65536);
         let after = |days: i64| (days > 0).then(|| home_on + days - 1);
         Ended {
             home_on,
-            back: after(rest / 65536 % 65536),
-            gone: after(rest % 65536),
+            back: after(rest.div_euclid(65536).rem_euclid(65536)),
+            gone: after(rest.rem_euclid(65536)),
             month,
         }
     }

@@ -242,3 +242,17 @@ fn whatever_is_in_a_book_a_recount_finds_the_same_counts() {
         assert!(all > 50 && number(&shop, COMEBACKS).await > 0, "{all}");
     });
 }
+
+#[test]
+fn what_came_back_before_1970_is_told_as_what_came_back_later() {
+    on_both(async |shop| {
+        let book = format!(
+            "{HEAD}1965-03-01,1965-03-04,Ann,,A,violin,nut_loose,nut_loose\n1965-04-08,1965-04-09,Ann,,A,violin,nut_loose,nut_loose\n"
+        );
+        take(&shop, &book).await;
+        let told = shop.program("owner").await.get("/api/v1/reports/comebacks").await;
+        let group = &told.json["groups"][0];
+        assert_eq!((&group["repaired"], &group["comebacks"]), (&json!(2), &json!(1)));
+        assert_eq!(group["curve"][0]["day"], 35);
+    });
+}
