@@ -4,7 +4,7 @@ use std::pin::Pin;
 use std::task::{Context, Poll};
 
 use axum::body::{Body, Bytes};
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE, HeaderName};
 use axum::response::{IntoResponse, Response};
 use hyper::body::{Body as Handed, Frame};
 use tokio::sync::mpsc::{Receiver, Sender, channel};
@@ -36,17 +36,25 @@ impl Handed for Coming {
     }
 }
 
+/// What goes before a CSV file to keep.
+#[must_use]
+pub fn csv_headers(name: &str) -> [(HeaderName, String); 2] {
+    let kept = format!("attachment; filename=\"{name}.csv\"");
+    [
+        (CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
+        (CONTENT_DISPOSITION, kept),
+    ]
+}
+
 impl Pieces {
     /// A file to keep, whose pieces are still to come.
     #[must_use]
     pub fn csv(name: &str) -> (Pieces, Response) {
         let (give, take) = channel(WAITING);
-        let kept = format!("attachment; filename=\"{name}.csv\"");
-        let headers = [
-            (CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
-            (CONTENT_DISPOSITION, kept),
-        ];
-        (Pieces(give), (headers, Body::new(Coming(take))).into_response())
+        (
+            Pieces(give),
+            (csv_headers(name), Body::new(Coming(take))).into_response(),
+        )
     }
 
     /// # Errors

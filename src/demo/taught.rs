@@ -177,12 +177,12 @@ impl Taught {
             let after = if causes.is_empty() { None } else { lesson(&causes) };
             let first = settled.first().map(|finding| finding.cause.clone());
             if after != before {
-                let by = settled.first();
-                let by = by.and_then(|finding| self.scoring(book, brought, &instrument, finding));
-                let again = match by {
-                    _ if first == scored => Again::AsItWas,
-                    Some(scoring) => Again::By(Box::new(scoring)),
-                    None => Again::No,
+                let again = if first == scored {
+                    Again::AsItWas
+                } else {
+                    let by = settled.first();
+                    let by = by.and_then(|finding| self.scoring(book, brought, &instrument, finding));
+                    by.map_or(Again::No, |scoring| Again::By(Box::new(scoring)))
                 };
                 let order = book.order.id;
                 let act = Act {

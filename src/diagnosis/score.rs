@@ -96,6 +96,13 @@ impl Mark {
     }
 }
 
+impl Mark {
+    /// Its log loss, in millionths.
+    fn loss(self) -> i64 {
+        micro(log_loss(super::learn::real(self.p) / 1e6))
+    }
+}
+
 impl Marks {
     /// How the rankings do on an order whose cause is known: `first` is what was known before anybody looked.
     #[must_use]
@@ -157,7 +164,7 @@ impl Marks {
                 let bin = i64::try_from(bin(real(mark.top), BINS)).unwrap_or(0);
                 add(ranking, "bin", bin, [1, i64::from(mark.place == 1), mark.top]);
                 add(ranking, "brier", 0, [1, 0, mark.brier]);
-                add(ranking, "log_loss", 0, [1, 0, micro(log_loss(real(mark.p)))]);
+                add(ranking, "log_loss", 0, [1, 0, mark.loss()]);
             }
         }
     }
@@ -166,8 +173,7 @@ impl Marks {
     #[must_use]
     pub fn behind(&self) -> i64 {
         let [shop, catalogue, ..] = self.marks;
-        let loss = |mark: Mark| micro(log_loss(super::learn::real(mark.p) / 1e6));
-        loss(shop) - loss(catalogue)
+        shop.loss() - catalogue.loss()
     }
 
     #[must_use]

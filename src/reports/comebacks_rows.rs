@@ -4,7 +4,6 @@
 //! named in them, neither customer nor technician.
 
 use axum::response::Response;
-use csv::{Terminator, WriterBuilder};
 use sqlx::FromRow;
 use uuid::Uuid;
 
@@ -16,7 +15,7 @@ use crate::pieces::Pieces;
 use super::comebacks::{end_of_watch, season};
 use super::comebacks_ask::Asked;
 use super::season::Seasons;
-use super::table_csv::text;
+use super::table_csv::{text, writer};
 
 /// So many rows are read at once.
 const PAGE: i64 = 5000;
@@ -87,9 +86,7 @@ async fn hand_over(db: &Db, asked: &Asked, seasons: &Seasons, pieces: &Pieces) -
 }
 
 fn written(lines: &[[String; 9]]) -> Result<Vec<u8>> {
-    let mut writer = WriterBuilder::new()
-        .terminator(Terminator::CRLF)
-        .from_writer(Vec::new());
+    let mut writer = writer();
     for line in lines {
         writer.write_record(line).map_err(Error::fault)?;
     }

@@ -84,10 +84,8 @@ pub static OF_ALL_AGES: Of = Of {
 /// Work, money and comebacks.
 pub static WORK: Of = of!("what in ('comebacks', 'steps', 'planned', 'actual', 'amount', 'times')");
 
-/// Steps done by what was planned and what they took.
-pub static MINUTES: Of = of!("what = 'minutes'");
-/// Orders handed back by their days, and what their causes cost.
-pub static HOME: Of = of!("what in ('days', 'cost')");
+/// Steps done by what was planned and what they took, orders handed back by their days, and what their causes cost.
+pub static TIME: Of = of!("what in ('minutes', 'days', 'cost')");
 
 /// The months between which all lies that was ever counted; nothing while nothing was.
 ///
@@ -210,9 +208,7 @@ const OF_GROUP: &str = each_year!(
 /// What the database says.
 pub async fn years_of(db: &Db, what: What, years: (i64, i64)) -> Result<Vec<OfYear>> {
     let (rows,): (Option<String>,) = db
-        .read(in_one!(
-            "month || '\t' || code || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may || '\t' || jun
-             || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
+        .read(each_year!(
             "tally_block where what = $1 and family = '' and months = 12 and month >= $2 and month <= $3"
         ))
         .bind(what.code())

@@ -4,15 +4,15 @@ use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::clock::{Clock, Day};
-use crate::db::{Db, Read, insert_rows};
+use crate::db::{Db, Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::money::Money;
 
 use super::recount;
 use super::tally::{Counts, What};
 
-/// Counts time and money of a shop that was there before they were counted; mostly there is nothing to do. Whatever of these
-/// counts stands there is counted anew, so that it does not matter how far an earlier start came.
+/// Counts time and money of a shop that was there before they were counted; mostly there is nothing to do. What acts counted
+/// since these counts came is counted anew with the rest.
 ///
 /// # Errors
 /// What the database says.
@@ -56,7 +56,7 @@ pub async fn count(db: &Db, clock: &Clock) -> Result<()> {
 }
 
 /// By way of a table of its own, so that a hundred thousand are a few statements.
-async fn note(tx: &mut crate::db::Tx, owed: &[(Uuid, Money)]) -> Result<()> {
+async fn note(tx: &mut Tx, owed: &[(Uuid, Money)]) -> Result<()> {
     let into = "insert into owed_before (work_order, owed) values";
     insert_rows(tx, into, 2, owed, |query, (order, owed)| {
         query.bind(*order).bind(*owed)

@@ -34,22 +34,16 @@ impl Stood {
     }
 }
 
-macro_rules! inspected {
+macro_rules! stood {
     ($which:literal) => {
         concat!(
             "select o.received_on, i.family, i.size, i.year_made, c.kind, '' as cause, count(*) as orders
              from work_order o join instrument i on i.id = o.instrument join customer c on c.id = o.customer
              where o.inspected_on is not null and ",
             $which,
-            " group by o.received_on, i.family, i.size, i.year_made, c.kind"
-        )
-    };
-}
-
-macro_rules! confirmed {
-    ($which:literal) => {
-        concat!(
-            "select received_on, family, size, year_made, kind, cause, count(*) as orders from (
+            " group by o.received_on, i.family, i.size, i.year_made, c.kind
+             union all
+             select received_on, family, size, year_made, kind, cause, count(*) from (
                select distinct o.id, o.received_on, i.family, i.size, i.year_made, c.kind, f.cause
                from work_order o join finding f on f.work_order = o.id
                join instrument i on i.id = o.instrument join customer c on c.id = o.customer
@@ -65,15 +59,8 @@ macro_rules! confirmed {
 /// # Errors
 /// What the database says.
 pub async fn of_days(tx: &mut Tx, from: Day, to: Day) -> Result<Vec<Stood>> {
-    let mut all = Vec::new();
-    for sql in [
-        inspected!("o.received_on >= $1 and o.received_on < $2"),
-        confirmed!("o.received_on >= $1 and o.received_on < $2"),
-    ] {
-        let some: Vec<Stood> = tx.query(sql).bind(from).bind(to).all().await?;
-        all.extend(some);
-    }
-    Ok(all)
+    let stood = tx.query(stood!("o.received_on >= $1 and o.received_on < $2"));
+    Ok(stood.bind(from).bind(to).all().await?)
 }
 
 /// Of one instrument.
@@ -81,12 +68,11 @@ pub async fn of_days(tx: &mut Tx, from: Day, to: Day) -> Result<Vec<Stood>> {
 /// # Errors
 /// What the database says.
 pub async fn of_instrument(tx: &mut Tx, instrument: Uuid) -> Result<Vec<Stood>> {
-    of(
-        tx,
-        [inspected!("o.instrument = $1"), confirmed!("o.instrument = $1")],
-        instrument,
-    )
-    .await
+    Ok(tx
+        .query(stood!("o.instrument = $1"))
+        .bind(instrument)
+        .all()
+        .await?)
 }
 
 /// Of one customer.
@@ -94,21 +80,7 @@ pub async fn of_instrument(tx: &mut Tx, instrument: Uuid) -> Result<Vec<Stood>> 
 /// # Errors
 /// What the database says.
 pub async fn of_customer(tx: &mut Tx, customer: Uuid) -> Result<Vec<Stood>> {
-    of(
-        tx,
-        [inspected!("o.customer = $1"), confirmed!("o.customer = $1")],
-        customer,
-    )
-    .await
-}
-
-async fn of(tx: &mut Tx, inspected_and_confirmed: [&'static str; 2], whose: Uuid) -> Result<Vec<Stood>> {
-    let mut all = Vec::new();
-    for sql in inspected_and_confirmed {
-        let some: Vec<Stood> = tx.query(sql).bind(whose).all().await?;
-        all.extend(some);
-    }
-    Ok(all)
+    Ok(tx.query(stood!("o.customer = $1")).bind(customer).all().await?)
 }
 
 /// The years in which anything came in, from the first day to before the last.

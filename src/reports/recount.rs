@@ -99,7 +99,6 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     let mut counts = Counts::default();
     orders(tx, &mut counts).await?;
     comebacks(tx, &mut counts).await?;
-    jobs(tx, &mut counts).await?;
     let owed = work(tx, &mut counts).await?;
     let (mut all, mut counted) = (BTreeMap::new(), BTreeMap::new());
     for (figures, of) in [
@@ -165,21 +164,6 @@ async fn comebacks(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     Ok(())
 }
 
-async fn jobs(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
-    let done: Vec<(Day, String, i64, i64, i64)> = tx
-        .query(
-            "select done_on, coalesce(job, '') as job, count(*), cast(sum(planned_minutes) as bigint),
-             cast(sum(actual_minutes) as bigint) from repair_step where done_on is not null
-             and actual_minutes is not null group by 1, 2",
-        )
-        .all()
-        .await?;
-    for (day, job, steps, planned, actual) in done {
-        counts.job(day.month(), &job, steps, planned, actual);
-    }
-    Ok(())
-}
-
 /// Time and money alone, counted anew; and what is owed on each order on which anything is.
 ///
 /// # Errors
@@ -201,6 +185,7 @@ async fn minutes(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     for (day, job, planned, actual, steps) in done {
         let code = home::minutes_code(&job, planned, actual);
         counts.by_code(What::Minutes, day.month(), &code, steps);
+        counts.job(day.month(), &job, steps, planned * steps, actual * steps);
     }
     Ok(())
 }
@@ -337,9 +322,10 @@ async fn charged(
         let (steps, parts) = of_order.remove(&order.id).unwrap_or_default();
         let lines = estimate::lines(steps, &parts)?;
         let bill = estimate::bill(&lines)?;
-        let of = (findings.remove(&order.id), payments.remove(&order.id));
-        home::handed_back(counts, order, &of.0.unwrap_or_default(), &lines);
-        let left = home::owed_over_time(counts, order, &lines, &of.1.unwrap_or_default())?;
+        let findings = findings.remove(&order.id).unwrap_or_default();
+        let payments = payments.remove(&order.id).unwrap_or_default();
+        home::handed_back(counts, order, &findings, &lines);
+        let left = home::owed_over_time(counts, order, &lines, &payments)?;
         owed.extend((left != Money::ZERO).then_some((order.id, left)));
         for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {
             counts.money(day.month(), &format!("charged_{kind}"), amount, 1);

@@ -1,11 +1,11 @@
 //! A table of the report as CSV (RFC 4180), for a spreadsheet: texts that would start a formula there are defused.
 
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
-use csv::{Terminator, WriterBuilder};
+use csv::{Terminator, Writer, WriterBuilder};
 
 use crate::error::{Error, Result};
 use crate::money::Currency;
+use crate::pieces::csv_headers;
 
 use super::calendar::Calendar;
 use super::group::{GROUPS, Group};
@@ -28,7 +28,7 @@ pub struct Table {
 }
 
 impl Table {
-    /// Of another place of the house; each row has a cell for each word of the head.
+    /// Each row has a cell for each word of the head.
     #[must_use]
     pub fn new(head: &'static [&'static str], rows: Vec<Vec<String>>) -> Table {
         Table {
@@ -263,15 +263,20 @@ pub fn comebacks(takings: &Takings, every_family: &Totals, names: &Names) -> Tab
     Table::new(&["cause", "name", "confirmed", "comebacks"], rows.collect())
 }
 
+/// Writes the lines of a CSV file, with the ends that RFC 4180 gives them.
+pub(super) fn writer() -> Writer<Vec<u8>> {
+    WriterBuilder::new()
+        .terminator(Terminator::CRLF)
+        .from_writer(Vec::new())
+}
+
 impl Table {
     /// As a file to keep.
     ///
     /// # Errors
     /// A fault, should it not be writable.
     pub fn answer(self, name: &str) -> Result<Response> {
-        let mut writer = WriterBuilder::new()
-            .terminator(Terminator::CRLF)
-            .from_writer(Vec::new());
+        let mut writer = writer();
         let head = self.group.map(|_| "group");
         writer
             .write_record(self.head.iter().copied().chain(head))
@@ -283,12 +288,7 @@ impl Table {
                 .map_err(Error::fault)?;
         }
         let bytes = writer.into_inner().map_err(Error::fault)?;
-        let kept = format!("attachment; filename=\"{name}.csv\"");
-        let headers = [
-            (CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
-            (CONTENT_DISPOSITION, kept),
-        ];
-        Ok((headers, bytes).into_response())
+        Ok((csv_headers(name), bytes).into_response())
     }
 }
 

@@ -23,7 +23,7 @@ use self::stage_days::StageDays;
 use self::stock::{OfSeason, Stock};
 
 use super::ask::Ask;
-use super::counted::{self, HOME, MINUTES};
+use super::counted::{self, TIME};
 use super::counted_before;
 use super::recurrence::Names;
 use super::span::Span;
@@ -85,8 +85,9 @@ pub fn span(ask: &Ask, today: Day) -> Result<Span, Problems> {
         return Ok(Span::up_to(today.month().plus(-1), 12));
     }
     let of_all = Ask {
-        family: String::new(),
-        ..ask.clone()
+        from: ask.from.clone(),
+        to: ask.to.clone(),
+        ..Ask::default()
     };
     Ok(of_all.understand(today)?.span)
 }
@@ -97,19 +98,18 @@ impl Work {
     pub async fn read(app: &App, shop: Shop, span: Span) -> Result<Work> {
         let db = &app.db;
         let today = shop.today(app.clock.now());
-        let minutes = counted::read(db, &MINUTES, span, "").await?;
-        let home = counted::read(db, &HOME, span, "").await?;
+        let lines = counted::read(db, &TIME, span, "").await?;
         let reach = counted::reach(db).await?;
-        let (stock, season) = Stock::read(db, today, reach, &shop.seasons()).await?;
+        let (stock, season) = Stock::read(db, today, &shop.seasons()).await?;
         Ok(Work {
             span,
             today,
-            jobs: job_minutes::of(&minutes),
-            stages: stage_days::of(&home),
+            jobs: job_minutes::of(&lines),
+            stages: stage_days::of(&lines),
             stages_since: counted_before::since(db).await?,
             months: owing::months(db, span, reach, today).await?,
             owing: Owing::read(db).await?,
-            causes: cause_cost::of(&home, shop.labour_rate),
+            causes: cause_cost::of(&lines, shop.labour_rate),
             stock,
             season,
             names_of_jobs: Names::of_jobs(db).await?,
@@ -133,10 +133,5 @@ impl Work {
     #[must_use]
     pub fn shown_months(&self) -> Vec<MonthMoney> {
         owing::shown(&self.months)
-    }
-
-    #[must_use]
-    pub fn by_month(&self) -> bool {
-        self.shown_months().len() == self.months.len()
     }
 }

@@ -20,8 +20,7 @@ const BY_MONTH: usize = 24;
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct MonthMoney {
-    /// The last month of it.
-    pub month: YearMonthOr,
+    pub month: MonthOrYear,
     pub charged: Money,
     pub taken: Money,
     /// By customers, at the end of it.
@@ -32,31 +31,31 @@ pub struct MonthMoney {
 
 /// A month, or the year up to it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum YearMonthOr {
+pub enum MonthOrYear {
     Month(YearMonth),
     Year(i64),
 }
 
-impl Default for YearMonthOr {
+impl Default for MonthOrYear {
     fn default() -> Self {
-        YearMonthOr::Month(YearMonth(0))
+        MonthOrYear::Month(YearMonth(0))
     }
 }
 
-impl YearMonthOr {
+impl MonthOrYear {
     #[must_use]
     pub fn words(self) -> String {
         match self {
-            YearMonthOr::Month(month) => month.to_string(),
-            YearMonthOr::Year(year) => year.to_string(),
+            MonthOrYear::Month(month) => month.to_string(),
+            MonthOrYear::Year(year) => year.to_string(),
         }
     }
 
     #[must_use]
     pub fn iso(self) -> String {
         match self {
-            YearMonthOr::Month(month) => month.iso(),
-            YearMonthOr::Year(year) => year.to_string(),
+            MonthOrYear::Month(month) => month.iso(),
+            MonthOrYear::Year(year) => year.to_string(),
         }
     }
 }
@@ -71,7 +70,7 @@ pub async fn months(db: &Db, span: Span, reach: Option<Span>, today: Day) -> Res
     let mut by_month: BTreeMap<i64, MonthMoney> = (from..=to)
         .map(|month| {
             let money = MonthMoney {
-                month: YearMonthOr::Month(YearMonth(month)),
+                month: MonthOrYear::Month(YearMonth(month)),
                 ..MonthMoney::default()
             };
             (month, money)
@@ -116,10 +115,10 @@ pub fn shown(months: &[MonthMoney]) -> Vec<MonthMoney> {
     }
     let mut years = Vec::<MonthMoney>::new();
     for money in months {
-        let YearMonthOr::Month(month) = money.month else {
+        let MonthOrYear::Month(month) = money.month else {
             continue;
         };
-        let year = YearMonthOr::Year(month.year());
+        let year = MonthOrYear::Year(month.year());
         match years.last_mut().filter(|last| last.month == year) {
             Some(last) => {
                 last.charged.0 += money.charged.0;

@@ -57,19 +57,11 @@ impl Stock {
     ///
     /// # Errors
     /// What the database says.
-    pub async fn read(
-        db: &Db,
-        today: Day,
-        reach: Option<Span>,
-        seasons: &Seasons,
-    ) -> Result<(Stock, OfSeason)> {
+    pub async fn read(db: &Db, today: Day, seasons: &Seasons) -> Result<(Stock, OfSeason)> {
         let span = Span::up_to(today.month().plus(AHEAD), AHEAD);
         let from = span.from.plus(-12 * EARLIER).year();
-        let rows = match reach {
-            // The year before as well, to see since when parts are written at all.
-            Some(_) => years_of(db, What::Parts, (from - 1, today.year())).await?,
-            None => Vec::new(),
-        };
+        // The year before as well, to see since when parts are written at all.
+        let rows = years_of(db, What::Parts, (from - 1, today.year())).await?;
         let mut used = BTreeMap::<String, BTreeMap<i64, i64>>::new();
         for row in rows {
             let months = used.entry(row.code).or_default();
