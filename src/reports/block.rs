@@ -42,6 +42,12 @@ impl Run {
         self.from == self.to
     }
 
+    /// The first and the last month of each year that are meant, 0 for January.
+    #[must_use]
+    pub fn of_year(&self) -> (i64, i64) {
+        self.of_year
+    }
+
     /// The one month that is meant, if it is one: 0 for January.
     #[must_use]
     pub fn month(&self) -> Option<usize> {

@@ -84,8 +84,72 @@ pub static OF_ALL_AGES: Of = Of {
 /// Work, money and comebacks.
 pub static WORK: Of = of!("what in ('comebacks', 'steps', 'planned', 'actual', 'amount', 'times')");
 
+/// As [`in_one`], with the meant months of each row as one sum: spreads have many rows, and nobody asks them by month.
+macro_rules! sums {
+    ($which:literal) => {
+        in_one!(
+            "what || '\t' || code || '\t' || n",
+            concat!(
+                "(select what, code, case when cast($4 as bigint) <= 0 and cast($5 as bigint) >= 0 then jan else 0 end +
+                 case when cast($4 as bigint) <= 1 and cast($5 as bigint) >= 1 then feb else 0 end +
+                 case when cast($4 as bigint) <= 2 and cast($5 as bigint) >= 2 then mar else 0 end +
+                 case when cast($4 as bigint) <= 3 and cast($5 as bigint) >= 3 then apr else 0 end +
+                 case when cast($4 as bigint) <= 4 and cast($5 as bigint) >= 4 then may else 0 end +
+                 case when cast($4 as bigint) <= 5 and cast($5 as bigint) >= 5 then jun else 0 end +
+                 case when cast($4 as bigint) <= 6 and cast($5 as bigint) >= 6 then jul else 0 end +
+                 case when cast($4 as bigint) <= 7 and cast($5 as bigint) >= 7 then aug else 0 end +
+                 case when cast($4 as bigint) <= 8 and cast($5 as bigint) >= 8 then sep else 0 end +
+                 case when cast($4 as bigint) <= 9 and cast($5 as bigint) >= 9 then oct else 0 end +
+                 case when cast($4 as bigint) <= 10 and cast($5 as bigint) >= 10 then nov else 0 end +
+                 case when cast($4 as bigint) <= 11 and cast($5 as bigint) >= 11 then dec else 0 end as n from tally_block
+                  where family = '' and months = $1 and month >= $2 and month <= $3 and ",
+                $which,
+                ") meant where n <> 0"
+            )
+        )
+    };
+}
+
 /// Steps done by what was planned and what they took, orders handed back by their days, and what their causes cost.
-pub static TIME: Of = of!("what in ('minutes', 'days', 'cost')");
+pub const TIME: &str = sums!("what in ('minutes', 'days', 'cost')");
+
+/// What was counted under one code, over some or all years of a span.
+#[derive(Clone, Debug)]
+pub struct Sum {
+    pub what: What,
+    pub code: String,
+    pub n: i64,
+}
+
+/// All that a span holds, in no order; a code may come more than once.
+///
+/// # Errors
+/// What the database says.
+pub async fn sums(db: &Db, of: &'static str, span: Span) -> Result<Vec<Sum>> {
+    let Some(reach) = reach(db).await? else {
+        return Ok(Vec::new());
+    };
+    let mut sums = Vec::new();
+    for run in cover(span, reach, &SIZES) {
+        let (first, last) = run.of_year();
+        let query = db.read(of).bind(run.months).bind(run.from).bind(run.to);
+        let (rows,): (Option<String>,) = query.bind(first).bind(last).one().await?;
+        sums.extend(rows.iter().flat_map(|rows| rows.lines()).filter_map(Sum::of));
+    }
+    Ok(sums)
+}
+
+impl Sum {
+    /// Nothing when it is of a kind that is not known any more.
+    fn of(row: &str) -> Option<Sum> {
+        let mut parts = row.split('\t');
+        Some(Sum {
+            what: What::of_code(parts.next()?)?,
+            code: parts.next()?.to_owned(),
+            n: parts.next()?.parse().ok()?,
+        })
+    }
+}
 
 /// The months between which all lies that was ever counted; nothing while nothing was.
 ///

@@ -4,7 +4,7 @@ use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use crate::money::Money;
-use crate::reports::counted::Line;
+use crate::reports::counted::Sum;
 use crate::reports::tally::What;
 
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -24,13 +24,13 @@ pub struct CauseCost {
 
 /// Each cause, the dearest to the shop first.
 #[must_use]
-pub fn of(lines: &[Line], rate: Money) -> Vec<CauseCost> {
+pub fn of(sums: &[Sum], rate: Money) -> Vec<CauseCost> {
     let mut causes = BTreeMap::<&str, CauseCost>::new();
-    for line in lines.iter().filter(|line| line.what == What::Cost) {
-        let Some((cause, kind)) = line.code.rsplit_once(' ') else {
+    for sum in sums.iter().filter(|sum| sum.what == What::Cost) {
+        let Some((cause, kind)) = sum.code.rsplit_once(' ') else {
             continue;
         };
-        let (of, n) = (causes.entry(cause).or_default(), line.all());
+        let (of, n) = (causes.entry(cause).or_default(), sum.n);
         match kind {
             "orders" => of.orders += n,
             "minutes" => of.minutes += n,

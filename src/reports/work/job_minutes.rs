@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
-use crate::reports::counted::Line;
+use crate::reports::counted::Sum;
 use crate::reports::figures::of as real;
 use crate::reports::figures::spread::{Quartiles, Spread};
 use crate::reports::figures::typical::{Group, Typical, common};
@@ -63,12 +63,12 @@ impl Plan {
 
 /// Each job that was done, what was done most often first; free words last.
 #[must_use]
-pub fn of(lines: &[Line]) -> Vec<JobMinutes> {
+pub fn of(sums: &[Sum]) -> Vec<JobMinutes> {
     let mut jobs = BTreeMap::<&str, BTreeMap<(i64, i64), i64>>::new();
-    for line in lines.iter().filter(|line| line.what == What::Minutes) {
-        if let Some((job, planned, actual)) = read(&line.code) {
+    for sum in sums.iter().filter(|sum| sum.what == What::Minutes) {
+        if let Some((job, planned, actual)) = read(&sum.code) {
             // A code may come once for each year.
-            *jobs.entry(job).or_default().entry((planned, actual)).or_default() += line.all();
+            *jobs.entry(job).or_default().entry((planned, actual)).or_default() += sum.n;
         }
     }
     let mut jobs: Vec<(JobMinutes, Group)> = jobs

@@ -98,18 +98,18 @@ impl Work {
     pub async fn read(app: &App, shop: Shop, span: Span) -> Result<Work> {
         let db = &app.db;
         let today = shop.today(app.clock.now());
-        let lines = counted::read(db, &TIME, span, "").await?;
+        let sums = counted::sums(db, TIME, span).await?;
         let reach = counted::reach(db).await?;
         let (stock, season) = Stock::read(db, today, &shop.seasons()).await?;
         Ok(Work {
             span,
             today,
-            jobs: job_minutes::of(&lines),
-            stages: stage_days::of(&lines),
+            jobs: job_minutes::of(&sums),
+            stages: stage_days::of(&sums),
             stages_since: counted_before::since(db).await?,
             months: owing::months(db, span, reach, today).await?,
             owing: Owing::read(db).await?,
-            causes: cause_cost::of(&lines, shop.labour_rate),
+            causes: cause_cost::of(&sums, shop.labour_rate),
             stock,
             season,
             names_of_jobs: Names::of_jobs(db).await?,

@@ -1,6 +1,6 @@
 //! The days of a stage: how long orders stood there that were handed back.
 
-use crate::reports::counted::Line;
+use crate::reports::counted::Sum;
 use crate::reports::figures::spread::{Quartiles, Spread};
 use crate::reports::home::STAGES;
 use crate::reports::share::{TOO_FEW, TOO_FEW_WORDS};
@@ -15,7 +15,7 @@ pub struct StageDays {
 
 /// Each stage in the order of the work, the whole last.
 #[must_use]
-pub fn of(lines: &[Line]) -> Vec<StageDays> {
+pub fn of(sums: &[Sum]) -> Vec<StageDays> {
     let mut stages: Vec<StageDays> = STAGES
         .iter()
         .map(|&(code, words)| StageDays {
@@ -24,13 +24,13 @@ pub fn of(lines: &[Line]) -> Vec<StageDays> {
             days: Spread::default(),
         })
         .collect();
-    for line in lines.iter().filter(|line| line.what == What::Days) {
-        let Some((code, days)) = line.code.split_once(' ') else {
+    for sum in sums.iter().filter(|sum| sum.what == What::Days) {
+        let Some((code, days)) = sum.code.split_once(' ') else {
             continue;
         };
         let stage = stages.iter_mut().find(|stage| stage.code == code);
         if let (Some(stage), Ok(days)) = (stage, days.parse()) {
-            stage.days.add(days, line.all());
+            stage.days.add(days, sum.n);
         }
     }
     stages
