@@ -19,6 +19,7 @@ mod ears;
 mod ears_page;
 mod fault;
 mod find;
+mod fitted;
 mod found;
 mod group;
 mod guard;

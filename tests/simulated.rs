@@ -16,7 +16,7 @@ use crate::ranking::figures;
 
 /// How the answers of one order hang together.
 #[derive(Clone, Copy, Debug)]
-enum Answers {
+pub enum Answers {
     /// Each for itself.
     Independent,
     /// All lean one way together: a Gaussian copula with this correlation.
@@ -26,16 +26,16 @@ enum Answers {
 }
 
 /// The truth of one shop, by family.
-struct Hidden(Vec<Model>);
+pub struct Hidden(pub Vec<Model>);
 
-struct Order {
-    family: usize,
+pub struct Order {
+    pub family: usize,
     month: usize,
-    cause: usize,
-    evidence: Evidence,
+    pub cause: usize,
+    pub evidence: Evidence,
 }
 
-fn taught(figures: &Figures, counts: &Counts, power: f64) -> Vec<Model> {
+pub fn taught(figures: &Figures, counts: &Counts, power: f64) -> Vec<Model> {
     let of = |family: &&str| {
         model(
             figures,
@@ -62,12 +62,12 @@ fn below(z: f64) -> f64 {
 
 impl Hidden {
     /// Shares off by a factor of about 2, ties by 1.35, likelihoods by 1.6, up or down.
-    fn shop(seed: u64) -> Hidden {
+    pub fn shop(seed: u64) -> Hidden {
         Hidden::off_by(seed, 1.0)
     }
 
     /// As [`Hidden::shop`], so many times as far off: at 0 the catalogue is the truth.
-    fn off_by(seed: u64, far: f64) -> Hidden {
+    pub fn off_by(seed: u64, far: f64) -> Hidden {
         let catalogue = taught(&figures(), &Counts::default(), 1.0);
         Hidden(
             catalogue
@@ -122,7 +122,7 @@ impl Hidden {
         model
     }
 
-    fn order(&self, chance: &mut Chance, answers: Answers) -> Order {
+    pub fn order(&self, chance: &mut Chance, answers: Answers) -> Order {
         let family = chance.weighted([0.55, 0.15, 0.25, 0.05].into_iter());
         let (model, month) = (&self.0[family], chance.below(12));
         let mut evidence = Evidence {
@@ -164,7 +164,7 @@ impl Hidden {
 }
 
 impl Order {
-    fn lesson(&self, shop: &Hidden) -> Lesson {
+    pub fn lesson(&self, shop: &Hidden) -> Lesson {
         let model = &shop.0[self.family];
         let answers = self.evidence.answers.iter().map(|&(question, answer)| {
             let question = &model.questions[question];
@@ -181,15 +181,15 @@ impl Order {
 }
 
 #[derive(Default)]
-struct Did {
+pub struct Did {
     orders: f64,
     loss: f64,
     first_three: f64,
-    bins: [Bin; BINS],
+    pub bins: [Bin; BINS],
 }
 
 impl Did {
-    fn add(&mut self, ranking: &Ranking, cause: usize) {
+    pub fn add(&mut self, ranking: &Ranking, cause: usize) {
         self.orders += 1.0;
         self.loss += log_loss(ranking.probability[cause]);
         self.first_three += f64::from(u8::from(ranking.place(cause) <= 3));
@@ -200,7 +200,7 @@ impl Did {
         bin.hits += i64::from(ranking.place(cause) == 1);
     }
 
-    fn loss(&self) -> f64 {
+    pub fn loss(&self) -> f64 {
         self.loss / self.orders
     }
 

@@ -1,12 +1,15 @@
 //! Which question tells most: the information to expect of a question for the minutes it takes. Pure.
 //!
 //! Expected information is the mutual information of answer and cause in bits (Shannon 1948, A Mathematical Theory of
-//! Communication), with the causes as likely as they are now; so three good questions beat twenty.
+//! Communication), with the causes as likely as they are now; so a few good questions beat twenty: on simulated shops
+//! (`tests/fitted.rs`) eight that were chosen so led to the cause in fewer minutes of asking and looking than twenty as they
+//! come (21.4 and 23.4), and a minute of the first three saved 6.5 minutes of looking, of the twenty 1.9.
 
 use super::rank::{Evidence, Model, Ranking};
 
-/// A question that is not worth its minute any more, in bits a minute.
-const NOT_WORTH: f64 = 0.05;
+/// A question below this is not worth its minute any more, in bits a minute. On simulated shops the minutes of asking and
+/// looking together were 20.7 when asking went on to 0.05, 19.8 to 0.1, 19.5 to 0.15, 19.9 to 0.2 and 21.7 to 0.3.
+pub const NOT_WORTH: f64 = 0.15;
 
 /// Mutual information in bits between a cause of these shares and the answer; `given` is P(answer | cause), a row for
 /// each cause.
