@@ -19,7 +19,7 @@ use crate::diagnosis::models::Models;
 use crate::error::{Error, Result};
 use crate::form::Typed;
 use crate::once::{self, Key};
-use crate::reports::repaired;
+use crate::reports::repaired::{self, Repairs};
 use crate::reports::tally::{Cell, Counts};
 use crate::staff::Who;
 
@@ -42,8 +42,8 @@ pub struct Act {
     pub models: Models,
     /// Whether the act changes what the order teaches.
     pub teaches: bool,
-    /// Whether the act changes what was repaired on the instrument, or whether it came back.
-    pub repairs: bool,
+    /// Of which causes the act changes what was repaired on the instrument, or whether it came back.
+    pub repairs: Repairs,
     /// What the act counts, kept at its end.
     pub counts: Counts,
     /// The kind of its customer, once it was asked for.
@@ -116,7 +116,7 @@ impl Act {
             now,
             models: app.models.clone(),
             teaches: false,
-            repairs: false,
+            repairs: Repairs::default(),
             counts: Counts::default(),
             kind: None,
             key: None,
@@ -169,13 +169,11 @@ impl Act {
             lesson::learn(self).await?;
         }
         let repairs = std::mem::take(&mut self.repairs);
-        if repairs {
+        if repairs != Repairs::Unchanged {
             repaired::begin(&mut self.tx, self.instrument.id).await?;
         }
         self.order.update(&mut self.tx).await?;
-        if repairs {
-            repaired::keep(&mut self.tx, self.instrument.id).await?;
-        }
+        repaired::keep(&mut self.tx, self.instrument.id, &repairs).await?;
         let lines: Vec<Story> = std::mem::take(&mut self.story)
             .into_iter()
             .map(|words| Story {

@@ -12,7 +12,7 @@ use purfle::db::Db;
 use purfle::reports::comebacks::{self, By, Group};
 use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::figures::survival::Curve;
-use purfle::reports::repaired::{self, Repaired};
+use purfle::reports::repaired::{self, Repaired, Repairs};
 use purfle::reports::season::Seasons;
 use serde_json::json;
 
@@ -259,7 +259,9 @@ fn a_corrected_year_moves_the_age_and_a_corrected_day_the_wait() {
             .execute()
             .await
             .expect("corrected");
-        repaired::keep(&mut tx, first.instrument).await.expect("kept");
+        repaired::keep(&mut tx, first.instrument, &Repairs::All)
+            .await
+            .expect("kept");
         tx.commit().await.expect("kept");
         assert_eq!(back(&shop.rows().await), [Some(23)]);
         shop.is_well().await;

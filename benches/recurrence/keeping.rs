@@ -6,6 +6,7 @@ use purfle::act::{Act, Guard};
 use purfle::bench::finding::{self, NewFinding};
 use purfle::counter::intake::{Complaint, Intake, Which, take_in};
 use purfle::form::Problems;
+use purfle::reports::repaired::Repairs;
 use purfle::reports::tally::Counts;
 use purfle::staff::{Staff, Who};
 use uuid::Uuid;
@@ -92,7 +93,7 @@ async fn round(place: &Place, who: &Who, known: &[Known], keep: bool) -> f64 {
                     finding::log(&mut act, &found).await.expect("a finding");
                     if !keep {
                         act.counts = Counts::default();
-                        act.repairs = false;
+                        act.repairs = Repairs::Unchanged;
                     }
                     act.then("/").await.expect("kept");
                     done += 1;

@@ -14,7 +14,7 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::reports::home;
-use crate::reports::repaired::{self, Earlier};
+use crate::reports::repaired;
 use crate::staff::Roles;
 
 use super::check::{inspected, usable_cause};
@@ -105,7 +105,8 @@ async fn keep(act: &mut Act, new: &NewFinding, only_suspects: bool) -> Result<Fi
     inspected(act).await?;
     let standing = standing(act, &new.cause).await?;
     let earlier = if confirmed {
-        earlier_repair(act, &new.cause).await?
+        let others = (act.order.received_on, act.order.id);
+        repaired::last(&mut act.tx, act.order.instrument, &new.cause, others).await?
     } else {
         None
     };
@@ -131,7 +132,9 @@ async fn keep(act: &mut Act, new: &NewFinding, only_suspects: bool) -> Result<Fi
     act.teaches |= confirmed;
     if confirmed && standing == 0 {
         finding.tally(act, 1).await?;
-        act.repairs |= earlier.is_some();
+        if earlier.is_some() {
+            act.repairs.and_of(&new.cause);
+        }
     }
     let name = cause.map_or(String::new(), |cause| cause.name);
     act.say(if confirmed {
@@ -173,7 +176,7 @@ pub async fn withdraw(act: &mut Act, id: Uuid) -> Result<()> {
         .execute()
         .await?;
     if finding.certainty == "confirmed" {
-        act.repairs = true;
+        act.repairs.and_of(&finding.cause);
         act.teaches = true;
         if standing(act, &finding.cause).await? == 0 {
             finding.tally(act, -1).await?;
@@ -213,13 +216,6 @@ pub async fn standing(act: &mut Act, cause: &str) -> Result<i64> {
         .one()
         .await?;
     Ok(count)
-}
-
-/// The last visit on which this cause was repaired on this instrument, before this one.
-async fn earlier_repair(act: &mut Act, cause: &str) -> Result<Option<Earlier>> {
-    let (instrument, order) = (act.order.instrument, act.order.id);
-    let earlier = repaired::earlier(&mut act.tx, instrument, act.order.received_on, order).await?;
-    Ok(earlier.into_iter().find(|earlier| earlier.cause == cause))
 }
 
 impl Finding {

@@ -9,6 +9,7 @@ use crate::db::Tx;
 use crate::diagnosis::lesson;
 use crate::error::Result;
 use crate::form::Problems;
+use crate::reports::repaired::Repairs;
 use crate::reports::{moved, repaired};
 
 use super::customer::{Customer, NewCustomer};
@@ -107,7 +108,7 @@ pub async fn instrument(
     }
     if kept.year_made != changed.year_made {
         lesson::move_band(tx, &changed).await?;
-        repaired::keep(tx, id).await?;
+        repaired::keep(tx, id, &Repairs::All).await?;
     }
     Ok(changed)
 }

@@ -9,7 +9,7 @@ use crate::clock::{Day, Moment};
 use crate::db::{Read, Tx};
 use crate::error::{Error, Result};
 use crate::form::Problems;
-use crate::reports::repaired;
+use crate::reports::repaired::{self, Repairs};
 
 use super::instrument::Instrument;
 
@@ -114,7 +114,7 @@ pub async fn note(
     .bind(gone.staff)
     .execute()
     .await?;
-    repaired::keep(tx, id).await?;
+    repaired::keep(tx, id, &Repairs::All).await?;
     Ok(gone)
 }
 
@@ -144,7 +144,7 @@ async fn forget(tx: &mut Tx, id: Uuid) -> Result<bool> {
     let query = tx.query("delete from gone where instrument = $1").bind(id);
     let was = query.execute().await? > 0;
     if was {
-        repaired::keep(tx, id).await?;
+        repaired::keep(tx, id, &Repairs::All).await?;
     }
     Ok(was)
 }

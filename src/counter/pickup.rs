@@ -17,6 +17,7 @@ use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
 use crate::reports::home;
+use crate::reports::repaired::Repairs;
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Payment {
@@ -222,7 +223,9 @@ pub async fn hand_back(act: &mut Act, new: &NewPickup) -> Result<()> {
     ] {
         act.counts.money(month, kind, amount, 1);
     }
-    act.repairs |= act.order.stage == Stage::Collected;
+    if act.order.stage == Stage::Collected {
+        act.repairs = Repairs::All;
+    }
     act.order.collected_at = Some(act.now);
     act.order.collected_on = Some(act.today);
     act.order.hold_until = None;

@@ -38,6 +38,27 @@ pub struct Repaired {
     pub gone_on: Option<Day>,
 }
 
+/// Of which causes an act changes what was repaired on an instrument, or whether it came back.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Repairs {
+    #[default]
+    Unchanged,
+    /// Of one: the others of the instrument need no look.
+    Of(String),
+    All,
+}
+
+impl Repairs {
+    /// Those of one cause, too.
+    pub fn and_of(&mut self, cause: &str) {
+        *self = match self {
+            Repairs::Unchanged => Repairs::Of(cause.to_owned()),
+            Repairs::Of(known) if known == cause => return,
+            _ => Repairs::All,
+        };
+    }
+}
+
 /// As it follows from the history.
 #[derive(FromRow)]
 struct Due {
@@ -132,16 +153,33 @@ pub async fn begin(tx: &mut Tx, instrument: Uuid) -> Result<()> {
     Ok(())
 }
 
-/// Keeps what the history of an instrument says now, once the act has written all else.
+/// Keeps what the history of an instrument says now of these causes, once the act has written all else.
 ///
 /// # Errors
 /// What the database says.
-pub async fn keep(tx: &mut Tx, instrument: Uuid) -> Result<()> {
-    let due = tx.query(due!("f.instrument = $1")).bind(instrument).all().await?;
-    let kept = tx
-        .query("select * from repaired where instrument = $1")
-        .bind(instrument);
-    let kept = kept.all().await?;
+pub async fn keep(tx: &mut Tx, instrument: Uuid, repairs: &Repairs) -> Result<()> {
+    let (due, kept) = match repairs {
+        Repairs::Unchanged => return Ok(()),
+        Repairs::All => (
+            tx.query(due!("f.instrument = $1")).bind(instrument).all().await?,
+            tx.query("select * from repaired where instrument = $1")
+                .bind(instrument)
+                .all()
+                .await?,
+        ),
+        Repairs::Of(cause) => (
+            tx.query(due!("f.instrument = $1 and f.cause = $2"))
+                .bind(instrument)
+                .bind(cause.clone())
+                .all()
+                .await?,
+            tx.query("select * from repaired where instrument = $1 and cause = $2")
+                .bind(instrument)
+                .bind(cause.clone())
+                .all()
+                .await?,
+        ),
+    };
     settle(tx, &mains(due), &kept).await
 }
 
@@ -242,6 +280,29 @@ pub async fn earlier(mut on: impl Read, instrument: Uuid, by: Day, but: Uuid) ->
         new
     });
     Ok(all)
+}
+
+/// The last time that a cause was repaired on an instrument by a day, on another visit than one.
+///
+/// # Errors
+/// What the database says.
+pub async fn last(
+    mut on: impl Read,
+    instrument: Uuid,
+    cause: &str,
+    (by, but): (Day, Uuid),
+) -> Result<Option<Earlier>> {
+    Ok(on.read(
+        "select r.cause, r.work_order, o.tag, r.collected_on from repaired r join work_order o on o.id = r.work_order
+         where r.instrument = $1 and r.cause = $2 and r.collected_on <= $3 and r.work_order <> $4
+         order by r.collected_on desc, r.work_order desc limit 1",
+    )
+    .bind(instrument)
+    .bind(cause.to_owned())
+    .bind(by)
+    .bind(but)
+    .optional()
+    .await?)
 }
 
 /// What was repaired since a day on the instruments of a customer, newest first: which one, the cause by name, the day.
