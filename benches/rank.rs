@@ -1,6 +1,6 @@
 //! The second pair of ears beside its goals: ranking 100 causes with 24 answers beside a bare loop that does the same
-//! multiplications, additions and exponentials; the order of questions; and `POST /api/v1/diagnosis` at the server, quiet
-//! and right after a finding was confirmed.
+//! multiplications, additions and exponentials; the order of questions; and at the server `POST /api/v1/diagnosis`, quiet
+//! and right after a finding was confirmed, and a question that is answered at intake.
 //!
 //! `cargo bench --bench rank` fills an invented shop of 100,000 orders on SQLite, and on PostgreSQL where
 //! `PURFLE_TEST_POSTGRES` names a server; `PURFLE_BENCH_ORDERS` is another size.
@@ -48,7 +48,7 @@ fn main() {
     runtime.block_on(async {
         let orders = std::env::var("PURFLE_BENCH_ORDERS").map_or(Ok(100_000), |orders| orders.parse());
         let orders: usize = orders.expect("a number of orders");
-        println!("| database | orders | diagnosis | p50, ms | p99, ms |");
+        println!("| database | orders | what | p50, ms | p99, ms |");
         println!("|---|---|---|---|---|");
         for postgres in [false, true] {
             if let Some(place) = open(orders, postgres).await {
@@ -171,16 +171,35 @@ async fn served(place: &Place) {
     for _ in 0..1000 {
         times.push(asked(place, &mut client).await);
     }
-    tell(place, "quiet", &mut times);
+    tell(place, "ranked by a call, quiet", &mut times);
+    let mut times = Vec::new();
+    for _ in 0..1000 {
+        times.push(answered(place, &mut client).await);
+    }
+    tell(place, "a question answered at intake, quiet", &mut times);
     let mut times = Vec::new();
     for order in to_be_found(place).await {
         confirm(place, &order).await;
         times.push(asked(place, &mut client).await);
     }
-    tell(place, "right after a finding", &mut times);
+    tell(place, "ranked by a call, right after a finding", &mut times);
 }
 
-/// One question's round trip, in milliseconds.
+/// One question's round trip from the form of the intake, in milliseconds.
+async fn answered(place: &Place, client: &mut Client) -> f64 {
+    let head = format!(
+        "cookie: {}\r\nsec-fetch-site: same-origin\r\ncontent-type: application/x-www-form-urlencoded\r\n",
+        place.cookie
+    );
+    let form =
+        "family=violin&year_made=1921&year_certainty=exact&answer.onset=sudden&answer.which_strings=one";
+    let start = Instant::now();
+    let status = client.send("POST", "/intake/ears", &head, form).await;
+    assert_eq!(status, 200, "it is answered");
+    start.elapsed().as_secs_f64() * 1000.0
+}
+
+/// A call's round trip, in milliseconds.
 async fn asked(place: &Place, client: &mut Client) -> f64 {
     let head = format!(
         "authorization: Bearer {}\r\ncontent-type: application/json\r\n",

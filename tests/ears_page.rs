@@ -1,11 +1,14 @@
 //! How well it guesses: the owner's page, what it says of few and of many orders, and the settings behind it.
 
 use axum::http::Method;
+use purfle::act::{Act, Guard};
 use purfle::app::App;
+use purfle::bench::finding::{self, NewFinding};
 use purfle::demo::Wish;
 use purfle::diagnosis::models::Stand;
 use purfle::staff::Staff;
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 use crate::demo::{AS_OF, filled};
 use crate::shop::{Page, Program, Shop, on_both};
@@ -145,6 +148,65 @@ fn the_owner_switches_to_the_catalogue_alone_and_back() {
 }
 
 #[test]
+fn at_another_pace_it_is_found_out_anew_what_fits_and_who_is_ahead() {
+    on_both(async |shop| {
+        let shop = invented(&shop).await;
+        let owner = shop.sign_in("owner").await;
+        let stand = async || Stand::get(&shop.app.db).await.expect("the stand");
+        let before = stand().await;
+        assert!(before.tempered > 100 && before.begun == 0);
+        let others = [("follow", "catalogue"), ("pace", "as_measured"), ("version", "1")];
+        owner.post("/ears", &others).await;
+        assert_eq!(
+            (stand().await.tempered, stand().await.begun),
+            (before.tempered, 0)
+        );
+        let slow = [("follow", "better"), ("pace", "slow"), ("version", "2")];
+        assert_eq!(owner.post("/ears", &slow).await.status.as_u16(), 303);
+        let after = stand().await;
+        assert_eq!((after.tempered, after.behind, &*after.temper), (0, 0, ""));
+        assert_eq!(after.begun, before.lessons);
+        shop.is_well().await;
+        // What was scored at the pace before is taken out of the score alone; what comes is summed up.
+        let (order, finding): (Uuid, Uuid) = shop
+            .app
+            .db
+            .read(
+                "select s.work_order, f.id from scored s join finding f on f.work_order = s.work_order and f.cause = s.cause
+                 where f.certainty = 'confirmed' and not f.withdrawn order by s.work_order limit 1",
+            )
+            .one()
+            .await
+            .expect("a scored order");
+        let act = async |order: &str| {
+            let who = shop.who("owner").await;
+            Act::begin(&shop.app, &who, order, Guard::default())
+                .await
+                .expect("an act")
+        };
+        let mut back = act(&order.to_string()).await;
+        finding::withdraw(&mut back, finding).await.expect("taken back");
+        back.then("/").await.expect("kept");
+        assert_eq!(stand().await.tempered, 0);
+        shop.is_well().await;
+        let answers = [("which_strings".to_owned(), "one".to_owned())];
+        let order = shop
+            .order(|intake| intake.complaint.answers = answers.into())
+            .await;
+        let mut found = act(&order.tag).await;
+        let seam = NewFinding {
+            cause: "seam_open_lower".into(),
+            certainty: "confirmed".into(),
+            ..NewFinding::default()
+        };
+        finding::log(&mut found, &seam).await.expect("a finding");
+        found.then("/").await.expect("kept");
+        assert_eq!(stand().await.tempered, 1);
+        shop.is_well().await;
+    });
+}
+
+#[test]
 fn programs_read_and_set_the_settings_at_their_version() {
     on_both(async |shop| {
         let owner = shop.program("owner").await;
@@ -152,14 +214,14 @@ fn programs_read_and_set_the_settings_at_their_version() {
         assert_eq!(read.json["pace"], "as_measured");
         assert_eq!(
             (&read.json["share_strength"], &read.json["power"]),
-            (&json!(100), &json!(0.85))
+            (&json!(300), &json!(0.85))
         );
         let before = Stand::get(&shop.app.db).await.expect("the stand");
         let slow = json!({"follow": "shop", "pace": "slow"});
         let (status, told) = put(&owner, &read.etag(), &slow).await;
         assert_eq!(
             (status, &told["share_strength"], &told["answer_strength"]),
-            (200, &json!(300), &json!(90))
+            (200, &json!(900), &json!(90))
         );
         let after = Stand::get(&shop.app.db).await.expect("the stand");
         assert_eq!(

@@ -14,13 +14,21 @@ use purfle::reports::season::Seasons;
 use crate::ranking::figures;
 use crate::simulated::{Answers, Did, Hidden, Order, taught};
 
-/// What is tried beside the strengths in use, one at a time.
+/// What is tried beside the strengths in use: all of these together.
 fn tried() -> Vec<Strength> {
-    let own = Strength::default();
-    let shares = [10.0, 30.0, 300.0, 1000.0].map(|shares| Strength { shares, ..own });
-    let cells = [40.0, 100.0, 1600.0].map(|cells| Strength { cells, ..own });
-    let answers = [3.0, 10.0, 60.0, 100.0].map(|answers| Strength { answers, ..own });
-    [&[own][..], &shares, &cells, &answers].concat()
+    let mut tried = vec![Strength::default()];
+    for shares in [100.0, 300.0, 1000.0] {
+        for cells in [400.0, 1600.0, 6400.0] {
+            for answers in [30.0, 60.0] {
+                tried.push(Strength {
+                    shares,
+                    cells,
+                    answers,
+                });
+            }
+        }
+    }
+    tried
 }
 
 fn did(models: &[Model], orders: &[Order]) -> Did {
@@ -41,10 +49,10 @@ fn the_strengths_of_learning_lose_next_to_nothing_beside_the_best_that_was_tried
     let (figures, tried) = (figures(), tried());
     let mut losses = vec![0.0; tried.len()];
     // Where the catalogue is right, half as far off as it may be, and all as far: nobody knows which shop is theirs.
-    let shops = [(31, 0.0), (32, 0.5), (33, 1.0)];
+    let shops = [(31, 0.0), (32, 0.5), (33, 1.0), (34, 0.0), (35, 0.5), (36, 1.0)];
     for (seed, far) in shops {
         let shop = Hidden::off_by(seed, far);
-        let later = orders(&shop, seed, "later", Answers::Independent, 400);
+        let later = orders(&shop, seed, "later", Answers::Independent, 250);
         let mut counts = Counts::default();
         let mut learned = 0;
         for size in [500, 5000] {
@@ -64,7 +72,7 @@ fn the_strengths_of_learning_lose_next_to_nothing_beside_the_best_that_was_tried
                 let models: Vec<Model> = FAMILIES.iter().map(of).collect();
                 let loss = did(&models, &later).loss();
                 println!("off by {far}, {size} orders, {strength:?}: {loss:.3}");
-                *lost += loss / 6.0;
+                *lost += loss / 12.0;
             }
         }
     }
@@ -72,11 +80,11 @@ fn the_strengths_of_learning_lose_next_to_nothing_beside_the_best_that_was_tried
         println!("{strength:?}: mean log loss {loss:.4}");
     }
     let least = losses.iter().copied().fold(f64::INFINITY, f64::min);
-    assert!(losses[0] - least < 0.02, "{} beside {least}", losses[0]);
+    assert!(losses[0] - least < 0.01, "{} beside {least}", losses[0]);
 }
 
 #[test]
-fn no_power_of_the_evidence_is_surer_to_be_right_than_the_one_that_a_new_shop_starts_with() {
+fn no_power_of_the_evidence_does_better_than_the_one_that_a_new_shop_starts_with() {
     let kinds = [
         Answers::Independent,
         Answers::Leaning(0.3),
@@ -85,18 +93,29 @@ fn no_power_of_the_evidence_is_surer_to_be_right_than_the_one_that_a_new_shop_st
     ];
     let lots: Vec<Vec<Order>> = (41..)
         .zip(kinds)
-        .map(|(seed, answers)| orders(&Hidden::off_by(seed, 0.0), seed, "power", answers, 1000))
+        .map(|(seed, answers)| orders(&Hidden::off_by(seed, 0.0), seed, "power", answers, 2000))
         .collect();
-    let greatest = |power: f64| {
+    // The greatest calibration error of the four, and the mean of their log losses.
+    let of = |power: f64| {
         let models = taught(&figures(), &Counts::default(), power);
-        let off = lots.iter().map(|lot| calibration_error(&did(&models, lot).bins));
-        off.fold(0.0, f64::max)
+        let all: Vec<Did> = lots.iter().map(|lot| did(&models, lot)).collect();
+        let off = all
+            .iter()
+            .map(|did| calibration_error(&did.bins))
+            .fold(0.0, f64::max);
+        (off, all.iter().map(Did::loss).sum::<f64>() / 4.0)
     };
-    let all: Vec<(f64, f64)> = GRID[6..].iter().map(|power| (*power, greatest(*power))).collect();
-    println!("power and greatest calibration error: {all:.3?}");
-    let least = all.iter().map(|of| of.1).fold(f64::INFINITY, f64::min);
-    let own = greatest(CATALOGUE);
-    assert!(own - least < 0.01, "{own} beside {least}");
+    let tried: Vec<(f64, (f64, f64))> = GRID[9..].iter().map(|power| (*power, of(*power))).collect();
+    for (power, (off, loss)) in &tried {
+        println!("power {power}: greatest calibration error {off:.3}, mean log loss {loss:.4}");
+    }
+    let least = |by: fn(&(f64, f64)) -> f64| tried.iter().map(|of| by(&of.1)).fold(f64::INFINITY, f64::min);
+    let (off, loss) = of(CATALOGUE);
+    assert!(off <= 0.05, "the goal: {off}");
+    assert!(
+        off - least(|of| of.0) < 0.01 && loss - least(|of| of.1) < 0.01,
+        "{off} {loss}"
+    );
 }
 
 #[test]
@@ -260,4 +279,42 @@ fn asking_stops_about_where_another_question_costs_what_it_saves() {
         "{} beside {least}",
         took[0].minutes()
     );
+}
+
+#[test]
+fn whatever_was_learned_the_probabilities_stay_probabilities() {
+    let (figures, mut chance) = (figures(), Chance::of(71, "wild", 0));
+    for _ in 0..20 {
+        let (shop, mut counts) = (Hidden::off_by(72, 3.0), Counts::default());
+        let times = chance.pick(&[1, 1000, 1_000_000_000]);
+        for _ in 0..chance.below(60) {
+            counts.learn(
+                &shop.order(&mut chance, Answers::WrongIdea(0.5)).lesson(&shop),
+                times,
+            );
+        }
+        let strength = |at: &[f64], chance: &mut Chance| chance.pick(at);
+        let strength = Strength {
+            shares: strength(&[1.0, 300.0], &mut chance),
+            cells: strength(&[1.0, 1600.0], &mut chance),
+            answers: strength(&[1.0, 30.0], &mut chance),
+        };
+        for family in FAMILIES {
+            let model = model(
+                &figures,
+                &counts,
+                strength,
+                &Seasons::without_seasons(),
+                family,
+                1.0,
+            );
+            for _ in 0..20 {
+                let ranking = model.rank(&shop.order(&mut chance, Answers::Independent).evidence_in(&model));
+                let sum: f64 = ranking.probability.iter().sum::<f64>() + ranking.none_of_these;
+                assert!((sum - 1.0).abs() < 1e-9, "{family} {sum}");
+                assert!(ranking.probability.iter().all(|p| (0.0..=1.0).contains(p)));
+                assert!((0..model.causes.len()).all(|cause| ranking.decibans(cause).is_finite()));
+            }
+        }
+    }
 }

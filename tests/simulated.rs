@@ -164,6 +164,16 @@ impl Hidden {
 }
 
 impl Order {
+    /// What is known of it, as far as another family is asked it.
+    pub fn evidence_in(&self, model: &Model) -> Evidence {
+        let mut evidence = self.evidence.clone();
+        evidence.answers.retain(|(question, answer)| {
+            let question = model.questions.get(*question);
+            question.is_some_and(|question| *answer < question.answers.len())
+        });
+        evidence
+    }
+
     pub fn lesson(&self, shop: &Hidden) -> Lesson {
         let model = &shop.0[self.family];
         let answers = self.evidence.answers.iter().map(|&(question, answer)| {

@@ -15,6 +15,7 @@ use crate::counter::instrument::FAMILIES;
 use crate::db::Db;
 use crate::diagnosis::checks::Place;
 use crate::diagnosis::measure::Bin;
+use crate::diagnosis::models::Stand;
 use crate::diagnosis::opinion::{Likely, Opinion, Said};
 use crate::diagnosis::rank::{Evidence, Looked};
 use crate::diagnosis::score_report::{Did, Score};
@@ -269,8 +270,10 @@ pub struct ScoreAsked {
 /// before anybody looked.
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct ScoreAnswer {
+    /// Whose figures these are, since people see that ranking now: `shop` or `catalogue`.
+    follows: &'static str,
     #[serde(flatten)]
-    shop: RankingScore,
+    of: RankingScore,
     median_checks: Option<i64>,
     median_minutes: Option<i64>,
     /// The checks until it was found, all orders together.
@@ -283,6 +286,8 @@ pub struct ScoreAnswer {
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct Baselines {
+    /// With what the shop had taught by the time the cause was found.
+    shop: RankingScore,
     /// Without what the shop has taught.
     catalogue: RankingScore,
     /// The shares alone, no answers.
@@ -357,13 +362,16 @@ pub async fn score(
         problems
     })?;
     let score = Score::read(&app.db, span).await?;
+    let stand = Stand::get(&app.db).await?;
     Ok(axum::Json(ScoreAnswer {
-        shop: (&score.shop).into(),
+        follows: if stand.follows_shop() { "shop" } else { "catalogue" },
+        of: score.followed(&stand).into(),
         median_checks: score.median_checks,
         median_minutes: score.median_minutes,
         checks: score.checks,
         checks_timed: score.timed,
         baselines: Baselines {
+            shop: (&score.shop).into(),
             catalogue: (&score.catalogue).into(),
             shares: (&score.shares).into(),
             bench: (&score.bench).into(),

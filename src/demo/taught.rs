@@ -28,6 +28,8 @@ use super::World;
 use super::book::Book;
 use super::history::{Batch, Brought};
 
+/// The lesson that all marks are kept under: the sums begin before the first.
+const BY_THE_FIRST: i64 = 1;
 /// The models are brought up to date after so many lessons.
 pub const EVERY: i64 = 200;
 /// After so many lessons half as often, after twice as many a third as often, and so on.
@@ -342,7 +344,7 @@ impl Rows {
     /// What the database says.
     pub async fn write(&self, tx: &mut Tx) -> Result<()> {
         Lesson::insert(tx, &self.lessons).await?;
-        score::insert(tx, &self.scored).await
+        score::insert(tx, BY_THE_FIRST, &self.scored).await
     }
 }
 

@@ -51,7 +51,6 @@ struct EarsPage {
 /// What the shop has taught, in words.
 struct Taught {
     orders: i64,
-    season: Season,
     shares: Vec<Line>,
     answers: Vec<Line>,
 }
@@ -105,6 +104,11 @@ impl EarsPage {
     /// Whom the ranking follows now, and why.
     fn followed(&self) -> String {
         let orders = words::count(self.stand.tempered, "order", "orders");
+        let since = if self.stand.begun == 0 {
+            "of all years"
+        } else {
+            "since it learns at this pace"
+        };
         match (self.stand.follow.as_str(), self.stand.tempered, self.stand.behind) {
             ("shop", ..) => "It goes by what the shop has taught, as was said below.".to_owned(),
             ("catalogue", ..) => "It goes by the catalogue alone, as was said below.".to_owned(),
@@ -115,14 +119,19 @@ impl EarsPage {
                 "It goes by what the shop has taught; on no order yet could the two be compared.".to_owned()
             }
             (_, _, 1..) => format!(
-                "It goes by the catalogue alone for now: on {orders} of all years that guessed a little better than what \
+                "It goes by the catalogue alone for now: on {orders} {since} that guessed a little better than what \
                  the shop had taught by then. It learns on, and follows the shop as soon as the shop is ahead."
             ),
             _ => format!(
-                "It goes by what the shop has taught: on {orders} of all years that guessed no worse than the catalogue \
+                "It goes by what the shop has taught: on {orders} {since} that guessed no worse than the catalogue \
                  alone."
             ),
         }
+    }
+
+    /// How the ranking that people see now did.
+    fn did(&self) -> &Did {
+        self.score.followed(&self.stand)
     }
 
     /// "214 orders"
@@ -158,21 +167,20 @@ impl EarsPage {
     }
 
     fn tenths(&self) -> Vec<Tenth> {
-        calibration::tenths(&self.score.shop.bins)
+        calibration::tenths(&self.did().bins)
     }
 
     fn picture(&self) -> Markup {
-        calibration::picture(&self.score.shop.bins)
+        calibration::picture(&self.did().bins)
     }
 
     fn off(&self) -> String {
-        self.score.shop.calibration_error().map_or(String::new(), percent)
+        self.did().calibration_error().map_or(String::new(), percent)
     }
 
     /// What the log loss means: the chance that it gave to what was found, on the (geometric) average.
     fn chance(&self) -> String {
-        self.score
-            .shop
+        self.did()
             .log_loss
             .map_or(String::new(), |loss| percent((-loss).exp()))
     }
@@ -189,7 +197,7 @@ impl Did {
 }
 
 impl Taught {
-    fn of(current: &Current, counts: &super::learn::Counts, season: Season) -> Taught {
+    fn of(current: &Current, counts: &super::learn::Counts) -> Taught {
         let name = |code: &str| {
             current
                 .cause(code)
@@ -212,11 +220,7 @@ impl Taught {
         };
         Taught {
             orders: taught::orders(counts, current),
-            season,
-            shares: taught::shares(current, counts, season)
-                .into_iter()
-                .map(oftener)
-                .collect(),
+            shares: taught::shares(current, counts).into_iter().map(oftener).collect(),
             answers: taught::answers(current, counts)
                 .into_iter()
                 .map(answered)
@@ -257,8 +261,7 @@ async fn show(app: &App, who: &Who, mut ask: Ask, shown: Shown) -> Result<Respon
     if let Some(span) = span {
         (ask.from, ask.to) = (span.from.iso(), span.to.iso());
     }
-    let season = shop.season(today);
-    let read = |current: &Current, counts: &_| (current.stand.clone(), Taught::of(current, counts, season));
+    let read = |current: &Current, counts: &_| (current.stand.clone(), Taught::of(current, counts));
     let (stand, taught) = app.models.counted(&app.db, read).await?;
     let status = match (&shown.changed, shown.problems.is_empty() && asked.is_empty()) {
         (Some(_), _) => StatusCode::PRECONDITION_FAILED,

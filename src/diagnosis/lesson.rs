@@ -21,6 +21,7 @@ use crate::error::Result;
 use crate::reports::age::AgeBand;
 
 use super::learn::{self, NONE, TaughtAnswer, TaughtShare};
+use super::models::Stand;
 use super::score;
 use super::temper::Losses;
 
@@ -193,10 +194,14 @@ pub async fn learn(act: &mut Act) -> Result<()> {
         return Ok(());
     }
     let models = act.models.clone();
-    let current = models.current(&mut act.tx).await?;
-    let change = score::again(act, &current, &findings, settled.first().copied()).await?;
+    let taught = before.as_ref().map(Lesson::learned);
+    let current = models.without(&mut act.tx, taught.as_ref()).await?;
+    let stand = next(&mut act.tx).await?;
+    let scoring = (stand.lessons, settled.first().copied());
+    let change = score::again(act, &current, &findings, scoring, stand.begun).await?;
     let tx = &mut act.tx;
-    let number = next(tx, &change).await?;
+    sum_up(tx, &stand, &change).await?;
+    let number = stand.lessons;
     teach(tx, number, before.as_ref(), after.as_ref()).await?;
     if let Some(after) = after {
         return after.keep(tx).await;
@@ -208,29 +213,28 @@ pub async fn learn(act: &mut Act) -> Result<()> {
     Ok(())
 }
 
-/// Takes the number of the next lesson, and sums up what it says of the temper.
-async fn next(tx: &mut Tx, change: &score::Change) -> Result<i64> {
-    #[derive(FromRow)]
-    struct Row {
-        lessons: i64,
-        temper: String,
+/// Takes the number of the next lesson; who takes another waits until this one is kept.
+async fn next(tx: &mut Tx) -> Result<Stand> {
+    Ok(tx
+        .query("update diagnosis set lessons = lessons + 1 where id = 1 returning *")
+        .one()
+        .await?)
+}
+
+/// Sums up what a lesson says of the temper, and of whom to follow.
+async fn sum_up(tx: &mut Tx, stand: &Stand, change: &score::Change) -> Result<()> {
+    if change.orders == 0 && change.behind == 0 && change.losses == Losses::default() {
+        return Ok(());
     }
-    let row: Row = tx
-        .query(
-            "update diagnosis set lessons = lessons + 1, tempered = tempered + $1, behind = behind + $2 where id = 1
-             returning lessons, temper",
-        )
+    let mut sums = Losses::read(&stand.temper);
+    sums.add(&change.losses, 1);
+    tx.query("update diagnosis set tempered = tempered + $1, behind = behind + $2, temper = $3 where id = 1")
         .bind(change.orders)
         .bind(change.behind)
-        .one()
-        .await?;
-    let mut sums = Losses::read(&row.temper);
-    sums.add(&change.losses, 1);
-    tx.query("update diagnosis set temper = $1 where id = 1")
         .bind(sums.text())
         .execute()
         .await?;
-    Ok(row.lessons)
+    Ok(())
 }
 
 /// Moves the counts from what an order taught before to what it teaches now.
@@ -351,7 +355,7 @@ pub async fn move_band(tx: &mut Tx, after: &Instrument) -> Result<()> {
             ..lesson.clone()
         };
         if moved != lesson {
-            let number = next(tx, &score::Change::default()).await?;
+            let number = next(tx).await?.lessons;
             teach(tx, number, Some(&lesson), Some(&moved)).await?;
             moved.keep(tx).await?;
         }

@@ -38,6 +38,8 @@ pub struct Stand {
     pub temper: String,
     /// How much more the shop's ranking lost so far than the catalogue's alone, in millionths of a nat.
     pub behind: i64,
+    /// What was scored up to this lesson, by other strengths, is summed up neither in `temper` nor in `behind`.
+    pub begun: i64,
     pub version: i64,
 }
 
@@ -70,6 +72,12 @@ impl Stand {
     /// What the database says.
     pub async fn get(mut on: impl Read) -> Result<Stand> {
         Ok(on.read("select * from diagnosis where id = 1").one().await?)
+    }
+
+    /// In whole orders: of shares, cells and answers.
+    #[must_use]
+    pub fn strengths(&self) -> [i64; 3] {
+        [self.share_strength, self.cell_strength, self.answer_strength]
     }
 
     #[must_use]
@@ -222,6 +230,20 @@ impl Models {
         Ok(current)
     }
 
+    /// The models as they would stand without a lesson that they learned: for an order that is scored once more.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn without(&self, on: impl Read, lesson: Option<&learn::Lesson>) -> Result<Arc<Current>> {
+        let current = self.current(on).await?;
+        let Some(lesson) = lesson else {
+            return Ok(current);
+        };
+        let mut counts = self.0.counts.lock().await.clone();
+        counts.learn(lesson, -1);
+        Ok(Arc::new(current.taught(&counts, current.stand.clone())))
+    }
+
     /// Reads from the models as the database stands now, and from the counts behind them.
     ///
     /// # Errors
@@ -307,14 +329,15 @@ mod tests {
     fn left_to_choose_the_ranking_follows_whichever_lost_less() {
         let stand = |follow: &str, behind| Stand {
             follow: follow.to_owned(),
-            share_strength: 100,
-            cell_strength: 400,
+            share_strength: 300,
+            cell_strength: 1600,
             answer_strength: 30,
             lessons: 9,
             catalogue: 0,
             tempered: 9,
             temper: String::new(),
             behind,
+            begun: 0,
             version: 1,
         };
         for (follow, behind, shop) in [

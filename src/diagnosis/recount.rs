@@ -160,6 +160,7 @@ async fn taught_answers(tx: &mut Tx, lessons: Answers) -> Result<Recount> {
 
 /// The sums of the score, and of the temper, from the marks of each order.
 async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
+    let stand = Stand::get(&mut *tx).await?;
     let (mut sums, mut change) = (BTreeMap::<Key, Sum>::new(), Change::default());
     let mut after = Uuid::nil();
     loop {
@@ -174,18 +175,20 @@ async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
         };
         let rows: Vec<Scored> = tx
             .query(
-                "select month, cause, checks, minutes, timed, temper, marks from scored
+                "select lesson, month, cause, checks, minutes, timed, temper, marks from scored
                  where work_order > $1 and work_order <= $2",
             )
             .bind(after)
             .bind(last)
             .all()
             .await?;
-        for marks in rows.into_iter().map(Marks::from) {
+        for scored in rows {
+            let summed_up = scored.lesson > stand.begun;
+            let marks = Marks::from(scored);
             marks.sums(1, &mut sums);
-            change.losses.add(&marks.losses, 1);
-            change.orders += 1;
-            change.behind += marks.behind();
+            if summed_up {
+                change.add(&marks, 1);
+            }
         }
         after = last;
     }
@@ -204,11 +207,10 @@ async fn score(tx: &mut Tx) -> Result<(Recount, Recount)> {
     }
     let words = "how well it guessed, by month and ranking";
     let sums = Recount::new(words, kept, counted);
-    Ok((sums, temper(tx, &change).await?))
+    Ok((sums, temper(&stand, &change)))
 }
 
-async fn temper(tx: &mut Tx, change: &Change) -> Result<Recount> {
-    let stand = Stand::get(&mut *tx).await?;
+fn temper(stand: &Stand, change: &Change) -> Recount {
     let kept_losses = Losses::read(&stand.temper);
     let (mut kept, mut counted) = (Counted::new(), Counted::new());
     add(&mut kept, "orders".to_owned(), [stand.tempered, 0, 0]);
@@ -219,9 +221,9 @@ async fn temper(tx: &mut Tx, change: &Change) -> Result<Recount> {
         add(&mut kept, format!("power {at:02}"), [was, 0, 0]);
         add(&mut counted, format!("power {at:02}"), [is, 0, 0]);
     }
-    Ok(Recount::new(
+    Recount::new(
         "what fits how much the answers say, and whom to follow",
         kept,
         counted,
-    ))
+    )
 }

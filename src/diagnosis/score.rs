@@ -57,6 +57,8 @@ pub struct Marks {
 /// The marks of an order as they are kept.
 #[derive(FromRow)]
 pub(super) struct Scored {
+    /// The number of the lesson by which it was scored.
+    pub(super) lesson: i64,
     month: YearMonth,
     cause: String,
     checks: i64,
@@ -74,6 +76,17 @@ pub struct Change {
     /// As [`Marks::behind`].
     pub behind: i64,
 }
+
+impl Change {
+    pub fn add(&mut self, marks: &Marks, times: i64) {
+        self.orders += times;
+        self.losses.add(&marks.losses, times);
+        self.behind += times * marks.behind();
+    }
+}
+
+const SCORED_OF_ORDER: &str =
+    "select lesson, month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1";
 
 /// The key of a sum: month, ranking, what, at.
 pub type Key = (i64, &'static str, &'static str, i64);
@@ -187,9 +200,10 @@ impl Marks {
 ///
 /// # Errors
 /// What the database says.
-pub async fn insert(tx: &mut Tx, scored: &[(Uuid, Marks)]) -> Result<()> {
-    let into = "insert into scored (work_order, month, cause, checks, minutes, timed, temper, marks) values";
-    insert_rows(tx, into, 8, scored, |query, (order, marks)| {
+pub async fn insert(tx: &mut Tx, lesson: i64, scored: &[(Uuid, Marks)]) -> Result<()> {
+    let into =
+        "insert into scored (work_order, month, cause, checks, minutes, timed, temper, marks, lesson) values";
+    insert_rows(tx, into, 9, scored, |query, (order, marks)| {
         query
             .bind(*order)
             .bind(marks.month)
@@ -199,6 +213,7 @@ pub async fn insert(tx: &mut Tx, scored: &[(Uuid, Marks)]) -> Result<()> {
             .bind(marks.timed)
             .bind(marks.losses.text())
             .bind(marks.marks_text())
+            .bind(lesson)
     })
     .await?;
     Ok(())
@@ -269,7 +284,8 @@ impl Looks {
     }
 }
 
-/// Scores the order by the first finding that settled it; what was scored before by another is taken out.
+/// Scores the order, in this lesson, by the first finding that settled it; what was scored before by another is taken out.
+/// The change is that of the sums, which began after a lesson.
 ///
 /// # Errors
 /// What the database says.
@@ -277,15 +293,17 @@ pub async fn again(
     act: &mut Act,
     current: &Current,
     findings: &[Finding],
-    settled: Option<&Finding>,
+    (lesson, settled): (i64, Option<&Finding>),
+    begun: i64,
 ) -> Result<Change> {
-    let before: Option<Scored> = act
+    let scored: Option<Scored> = act
         .tx
-        .query("select month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1")
+        .query(SCORED_OF_ORDER)
         .bind(act.order.id)
         .optional()
         .await?;
-    let before = before.map(Marks::from);
+    let summed_up = scored.as_ref().is_some_and(|scored| scored.lesson > begun);
+    let before = scored.map(Marks::from);
     if before.as_ref().map(|marks| &marks.cause) == settled.map(|finding| &finding.cause) {
         return Ok(Change::default());
     }
@@ -293,13 +311,11 @@ pub async fn again(
         Some(finding) => mark(act, current, finding, findings).await?,
         None => None,
     };
-    keep(act, before.as_ref(), after.as_ref()).await?;
+    keep(act, lesson, before.as_ref(), after.as_ref()).await?;
     let mut change = Change::default();
-    for (marks, times) in [(&before, -1), (&after, 1)] {
+    for (marks, times) in [(before.filter(|_| summed_up), -1), (after, 1)] {
         if let Some(marks) = marks {
-            change.orders += times;
-            change.losses.add(&marks.losses, times);
-            change.behind += times * marks.behind();
+            change.add(&marks, times);
         }
     }
     Ok(change)
@@ -337,14 +353,14 @@ async fn mark(
     ))
 }
 
-async fn keep(act: &mut Act, before: Option<&Marks>, after: Option<&Marks>) -> Result<()> {
+async fn keep(act: &mut Act, lesson: i64, before: Option<&Marks>, after: Option<&Marks>) -> Result<()> {
     let tx = &mut act.tx;
     tx.query("delete from scored where work_order = $1")
         .bind(act.order.id)
         .execute()
         .await?;
     if let Some(after) = after {
-        insert(tx, &[(act.order.id, after.clone())]).await?;
+        insert(tx, lesson, &[(act.order.id, after.clone())]).await?;
     }
     let mut sums = BTreeMap::new();
     for (marks, times) in [(before, -1), (after, 1)] {

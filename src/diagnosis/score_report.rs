@@ -8,6 +8,7 @@ use crate::reports::span::Span;
 
 use super::learn::real;
 use super::measure::{BINS, Bin, calibration_error, median};
+use super::models::Stand;
 
 /// How one ranking did.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -95,6 +96,16 @@ impl Did {
 }
 
 impl Score {
+    /// Of the ranking that people see now.
+    #[must_use]
+    pub fn followed(&self, stand: &Stand) -> &Did {
+        if stand.follows_shop() {
+            &self.shop
+        } else {
+            &self.catalogue
+        }
+    }
+
     /// # Errors
     /// What the database says.
     pub async fn read(db: &Db, span: Span) -> Result<Score> {

@@ -61,12 +61,12 @@ fn strengths(times: f64) -> [i64; 3] {
 /// The pace of a stand, by its code; empty where the strengths are none of the three.
 #[must_use]
 pub fn pace(stand: &Stand) -> &'static str {
-    let kept = [stand.share_strength, stand.cell_strength, stand.answer_strength];
-    let known = PACES.iter().find(|pace| strengths(pace.3) == kept);
+    let known = PACES.iter().find(|pace| strengths(pace.3) == stand.strengths());
     known.map_or("", |pace| pace.0)
 }
 
-/// Keeps new settings, unless they were changed since this version; every model is made anew by them.
+/// Keeps new settings, unless they were changed since this version; every model is made anew by them. At another pace it is
+/// another ranking, so what fits it and whether it is ahead are found out anew.
 ///
 /// # Errors
 /// Problems, stale, or what the database says.
@@ -82,10 +82,15 @@ pub async fn change(tx: &mut Tx, version: i64, new: &NewSettings) -> Result<Stan
         }
         return Err(problems.into());
     };
-    let [shares, cells, answers] = strengths(times.3);
+    let strengths = strengths(times.3);
+    let [shares, cells, answers] = strengths;
+    let kept = Stand::get(&mut *tx).await?;
+    let other_strengths = kept.strengths() != strengths;
     let changed: Option<Stand> = tx
         .query(
             "update diagnosis set follow = $2, share_strength = $3, cell_strength = $4, answer_strength = $5,
+             begun = case when $6 then lessons else begun end, tempered = case when $6 then 0 else tempered end,
+             temper = case when $6 then '' else temper end, behind = case when $6 then 0 else behind end,
              catalogue = catalogue + 1, version = version + 1 where id = 1 and version = $1
              returning *",
         )
@@ -94,6 +99,7 @@ pub async fn change(tx: &mut Tx, version: i64, new: &NewSettings) -> Result<Stan
         .bind(shares)
         .bind(cells)
         .bind(answers)
+        .bind(other_strengths)
         .optional()
         .await?;
     changed.ok_or_else(|| {

@@ -85,16 +85,21 @@ impl Beside {
     }
 }
 
-/// The shares that differ most, over the year and in one season.
+/// The shares that differ most, over the year and in each season.
 #[must_use]
-pub fn shares(current: &Current, counts: &Counts, season: Season) -> Vec<Oftener> {
+pub fn shares(current: &Current, counts: &Counts) -> Vec<Oftener> {
+    // Without seasons all months are of one.
+    let seasons = Season::ALL.into_iter();
+    let seasons =
+        seasons.filter(|season| (1..=12).any(|month| current.seasons.of_month(month) == Some(*season)));
+    let spans: Vec<Option<Season>> = std::iter::once(None).chain(seasons.map(Some)).collect();
     let mut all = Vec::new();
     for family in FAMILIES {
         let Some(model) = current.of_catalogue(family) else {
             continue;
         };
-        for season in [None, Some(season)] {
-            all.extend(of_family(current, counts, model, (family, season)));
+        for season in &spans {
+            all.extend(of_family(current, counts, model, (family, *season)));
         }
     }
     all.sort_by(|a: &Oftener, b| b.beside.strength.total_cmp(&a.beside.strength));
