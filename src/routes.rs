@@ -20,7 +20,7 @@ use crate::catalogue::{
 };
 use crate::climate::{air_page, file, reading_page};
 use crate::counter::{
-    customer_page, instrument_page, intake_page, order_page, pickup_page, put_right_page, today,
+    customer_page, instrument_page, intake_page, order_page, owed_page, pickup_page, put_right_page, today,
 };
 use crate::diagnosis::ears_page;
 use crate::error::Error;
@@ -100,6 +100,7 @@ pub fn all() -> Table {
         .at(Counter, "/intake/look", post(intake_page::look))
         .at(Counter, "/intake/ears", post(intake_page::ears))
         .at(Counter, "/intake/matches", post(intake_page::while_typing))
+        .at(Counter, "/owed", get(owed_page::page))
         .at(Counter, "/orders/{tag}/pickup", get(pickup_page::page).post(pickup_page::hand_back))
         .at(Counter, "/orders/{tag}/put_right", get(put_right_page::page).post(put_right_page::put_right))
         .at(Counter, "/orders/{tag}/payments", post(pickup_page::pay))

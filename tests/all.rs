@@ -27,6 +27,7 @@ mod looking;
 mod month;
 mod old_book;
 mod order;
+mod owed;
 mod pickup;
 mod printing;
 mod put_right;

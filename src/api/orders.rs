@@ -56,6 +56,9 @@ pub async fn list(
 ) -> Result<axum::Json<List<OrderInShort>>> {
     let mut problems = Problems::default();
     let stage = stage(&mut problems, asked.stage.as_deref());
+    if asked.owed.as_deref().is_some_and(|owed| owed != "yes") {
+        problems.add("?owed", "Say yes, or leave it out.");
+    }
     let q = problems.line("?q", asked.q.as_deref().unwrap_or_default(), 200);
     let after = match asked.after.as_deref() {
         None => None,
@@ -64,7 +67,10 @@ pub async fn list(
     let limit = limit(&mut problems, asked.limit.as_deref());
     problems.settle()?;
     // One more than is shown, to know whether there is a next part.
-    let wanted = Wanted::new(stage, after.as_ref(), limit + 1);
+    let mut wanted = Wanted::new(stage, after.as_ref(), limit + 1);
+    if asked.owed.is_some() {
+        wanted = wanted.owed();
+    }
     let entries = if q.is_empty() {
         wanted.all(&app.db).await?
     } else {

@@ -213,6 +213,7 @@ pub fn in_short(entry: Entry, who: &Who) -> shape::OrderInShort {
         estimate: entry.estimate.0,
         hold_until: entry.hold_until.map(Moment::rfc3339),
         collected_at: entry.collected_at.map(Moment::rfc3339),
+        owed: entry.owed.0,
     }
 }
 

@@ -15,6 +15,8 @@ pub mod order;
 pub mod order_changes;
 pub mod order_page;
 pub mod order_sheet;
+pub mod owed;
+pub mod owed_page;
 pub mod pickup;
 pub mod pickup_page;
 pub mod put_right;

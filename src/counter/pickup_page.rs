@@ -183,11 +183,14 @@ impl PickupPage {
         self.typed("paid", &owed.typed(&self.currency))
     }
 
-    fn amount_typed(&self) -> &str {
+    /// Of what went home all that is owed stands there; how large a deposit is, they say.
+    fn amount_typed(&self) -> String {
         if self.back.paying {
-            self.back.typed.at("amount")
+            self.back.typed.at("amount").to_owned()
+        } else if self.order.is_handed_back() {
+            self.account.owed.max(Money::ZERO).typed(&self.currency)
         } else {
-            ""
+            String::new()
         }
     }
 

@@ -66,6 +66,8 @@ pub struct WhichInstrument {
 pub struct OrdersAsked {
     /// `received`, `inspecting`, `awaiting_approval`, `approved`, `in_repair`, `play_test`, `ready`, `collected` or `returned`.
     pub stage: Option<String>,
+    /// `yes`: only those that went home with something still owed.
+    pub owed: Option<String>,
     /// A tag, words of a customer's name or of an instrument, or a run of a phone's digits.
     pub q: Option<String>,
     /// The `next` of the answer before.

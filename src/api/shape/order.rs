@@ -40,6 +40,8 @@ pub struct OrderInShort {
     pub hold_until: Option<String>,
     #[schema(format = DateTime)]
     pub collected_at: Option<String>,
+    /// What is still to be paid since it went home; 0 before that, and below 0 the shop has to give it back.
+    pub owed: i64,
 }
 
 #[derive(Serialize, ToSchema)]

@@ -128,6 +128,26 @@ impl OrderPage {
         self.sheet.order.is_late(self.sheet.today)
     }
 
+    // ---- what is owed ----
+
+    /// "Still owed" of what went home, "To pay" of what is about to go, or what the shop has to give back; with how much.
+    pub(super) fn owed(&self) -> Option<(&'static str, String)> {
+        let (order, owed) = (&self.sheet.order, self.sheet.account.owed);
+        let goes = matches!(order.stage, Stage::Ready | Stage::Returned);
+        let words = match owed.0.signum() {
+            1 if order.is_handed_back() => "Still owed",
+            1 if goes => "To pay",
+            -1 if order.is_handed_back() || goes => "To be given back",
+            _ => return None,
+        };
+        Some((words, self.sheet.shop.money(&Money(owed.0.abs()))))
+    }
+
+    /// It went home, and something can still be paid.
+    pub(super) fn still_owed(&self) -> bool {
+        self.sheet.order.is_handed_back() && self.sheet.account.owed.0 > 0
+    }
+
     // ---- times ----
 
     pub(super) fn minutes(&self, minutes: &i64) -> String {
