@@ -3,6 +3,7 @@
 mod reference;
 mod shop;
 
+mod alike;
 mod answers;
 mod api;
 mod bench;

@@ -6,6 +6,7 @@ use axum::response::Response;
 use uuid::Uuid;
 
 use crate::app::App;
+use crate::counter::alike::{self, Alike};
 use crate::counter::book::Wanted;
 use crate::counter::correction::{self, NewWords};
 use crate::counter::customer::{Customer, NewCustomer};
@@ -21,7 +22,8 @@ use super::doing::Doing;
 use super::json::{Json, Nothing, Patch, Query};
 use super::orders::{limit, part, tell};
 use super::shape::{
-    self, CustomerWithInstruments, CustomersAsked, InstrumentGone, InstrumentWithOrders, List, OwedByCustomer,
+    self, AddCustomer, CustomerWithInstruments, CustomersAsked, InstrumentGone, InstrumentWithOrders, List,
+    OwedByCustomer,
 };
 use super::whole::{customer_told, in_short};
 
@@ -79,20 +81,37 @@ async fn found(app: &App, q: &str, after: Option<Uuid>, limit: i64) -> Result<Ve
     Ok(customers)
 }
 
-/// Adds a customer.
-#[utoipa::path(post, path = "/api/v1/customers", tag = "customers", request_body = NewCustomer, responses((status = 201, body = shape::Customer)))]
+/// Adds a customer, unless one of the same name with the same phone or e-mail is here already.
+#[utoipa::path(post, path = "/api/v1/customers", tag = "customers", request_body = AddCustomer, responses((status = 201, body = shape::Customer)))]
 pub async fn create(
     State(app): State<App>,
     Extension(who): Extension<Who>,
-    call: Json<NewCustomer>,
+    call: Json<AddCustomer>,
 ) -> Result<Response> {
     let mut doing = Doing::make(&app, &who, call.key()?).await?;
     let mut problems = Problems::default();
-    let customer = call.of.check(&mut problems, "", doing.now);
+    let (said, alike) = call.of.said();
+    let customer = said.check(&mut problems, "", doing.now);
     problems.settle()?;
+    alike::known(&mut doing.tx, alike, &customer, &said).await?;
     Customer::insert(&mut doing.tx, std::slice::from_ref(&customer)).await?;
     let told = customer_told(&customer, &who);
     doing.answer(StatusCode::CREATED, customer.version, &told).await
+}
+
+impl AddCustomer {
+    fn said(&self) -> (NewCustomer, Alike) {
+        let said = self.clone();
+        let new = NewCustomer {
+            kind: said.kind,
+            name: said.name,
+            phone: said.phone,
+            email: said.email,
+            note: said.note,
+        };
+        let alike = if said.another { Alike::Another } else { Alike::Ask };
+        (new, alike)
+    }
 }
 
 /// Corrects a customer: what is left out stays, and null clears.

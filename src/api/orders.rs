@@ -8,6 +8,7 @@ use uuid::Uuid;
 use crate::act::etag;
 use crate::app::App;
 use crate::clock::Day;
+use crate::counter::alike::Alike;
 use crate::counter::book::{Entry, Wanted};
 use crate::counter::customer::NewCustomer;
 use crate::counter::instrument::NewInstrument;
@@ -180,6 +181,11 @@ impl NewOrder {
         problems.settle()?;
         Ok(Intake {
             customer,
+            alike: if self.customer.another == Some(true) {
+                Alike::Another
+            } else {
+                Alike::Take
+            },
             instrument,
             complaint: self.complaint.clone(),
             items_left: self.items_left.clone(),
@@ -198,7 +204,7 @@ impl WhichCustomer {
     fn which(&self, problems: &mut Problems) -> Which<NewCustomer> {
         let said = [&self.name, &self.kind, &self.phone, &self.email, &self.note];
         if let Some(id) = self.id {
-            if said.into_iter().any(Option::is_some) {
+            if said.into_iter().any(Option::is_some) || self.another.is_some() {
                 problems.add("customer.id", ALONE);
             }
             return Which::Known(id);

@@ -1,5 +1,6 @@
 //! The counter: who comes, with what, taken in and handed back.
 
+pub mod alike;
 pub mod answers;
 pub mod book;
 pub mod correction;

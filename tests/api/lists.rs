@@ -37,6 +37,7 @@ async fn nine(shop: &crate::shop::Shop, counter: &Program) -> Vec<String> {
                 [usize::try_from(number % 3).expect("small")]
         );
         body["customer"]["email"] = Value::Null;
+        body["customer"]["another"] = json!(true);
         body["instrument"]["maker"] = json!(if number < 4 { "Harrow & Pell" } else { "Tamsin Oak" });
         let taken = take_in(counter, &number.to_string(), &body).await;
         ids.insert(0, taken.json["id"].as_str().expect("an id").to_owned());

@@ -19,6 +19,8 @@ pub struct Problem {
     pub status: i64,
     pub detail: String,
     pub errors: Option<Vec<ProblemAt>>,
+    /// The ids of those who are here already, when somebody of the same name with the same phone or e-mail is.
+    pub customers: Option<Vec<Uuid>>,
 }
 
 #[derive(Serialize, ToSchema)]
