@@ -14,6 +14,7 @@ mod counter_ears;
 mod customer;
 mod data_folder;
 mod database;
+mod declined;
 mod demo;
 mod diagnosis;
 mod ears;

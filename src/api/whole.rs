@@ -161,12 +161,16 @@ fn complaint(order: &Order) -> Complaint {
 
 fn estimate(account: &Account) -> shape::Estimate {
     let bill = &account.estimate;
+    let wanted = account
+        .lines
+        .iter()
+        .filter(|line| line.step.declined_at.is_none());
     shape::Estimate {
         labour: bill.labour.0,
         parts: bill.parts.0,
         tax: bill.tax.0,
         total: bill.total.0,
-        lines: account.lines.iter().map(Into::into).collect(),
+        lines: wanted.map(Into::into).collect(),
     }
 }
 
@@ -276,6 +280,7 @@ impl From<Line> for shape::Step {
             free: step.free,
             parts: line.parts.into_iter().map(Into::into).collect(),
             done_at: step.done_at.map(Moment::rfc3339),
+            declined_at: step.declined_at.map(Moment::rfc3339),
         }
     }
 }

@@ -92,7 +92,7 @@ pub async fn rows(db: &Db, shop: &Shop, now: Moment) -> Result<Vec<Row>> {
     let steps: Vec<Step> = db
         .read(
             "select s.* from repair_step s join work_order o on o.id = s.work_order
-             where o.collected_at is null and s.done_at is null order by s.position desc, s.id desc",
+             where o.collected_at is null and s.done_at is null and s.declined_at is null order by s.position desc, s.id desc",
         )
         .all()
         .await?;

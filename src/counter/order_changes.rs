@@ -99,6 +99,7 @@ pub async fn reopen(act: &mut Act) -> Result<()> {
     act.order.returned_why = None;
     act.teaches = true;
     act.say("Taken up again");
+    step::ask_anew(act).await?;
     estimate_again(act).await
 }
 

@@ -9,6 +9,7 @@ use serde::Deserialize;
 use crate::act::{Act, Guard};
 use crate::admin::shop::Shop;
 use crate::app::App;
+use crate::bench::step;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::money::{self, Currency, Money};
@@ -155,6 +156,14 @@ impl PickupPage {
     fn rows(&self) -> Vec<Row> {
         let rows = cost::rows(&self.account, &self.shop, 40);
         rows.into_iter().filter(|row| row.kind != Kind::Open).collect()
+    }
+
+    /// What was planned and is not done, with why.
+    fn not_done(&self) -> Vec<(&str, &'static str)> {
+        let steps = self.account.lines.iter().map(|line| &line.step);
+        steps
+            .filter_map(|step| Some((&*step.title, step::not_done(&self.order, step)?)))
+            .collect()
     }
 
     fn amount(&self, row: &Row) -> String {

@@ -255,6 +255,7 @@ impl Writing<'_> {
                     done_at: Some(done_at),
                     done_on: Some(entry.collected_on),
                     done_by: None,
+                    declined_at: None,
                 }
             })
             .collect();

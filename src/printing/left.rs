@@ -74,8 +74,7 @@ fn why_unrepaired(why: &str) -> &'static str {
 }
 
 fn why_undone(visit: &Visit, step: &Step) -> &'static str {
-    let last = visit.approvals.last();
-    if last.is_some_and(|last| last.decision == "declined" && step.created_at <= last.at) {
+    if step.declined_at.is_some() {
         return "Planned, and not done, as you wished.";
     }
     match (visit.order.returned_why.as_deref(), visit.order.approved_up_to) {

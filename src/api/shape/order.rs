@@ -101,7 +101,7 @@ pub struct Order {
     pub timeline: Vec<StoryLine>,
 }
 
-/// What the steps as planned come to.
+/// What the steps as planned come to, but for those the customer did not want.
 #[derive(Serialize, ToSchema)]
 pub struct Estimate {
     pub labour: i64,

@@ -4,6 +4,7 @@ use uuid::Uuid;
 
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
+use crate::bench::step::{self, Step};
 use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::caution;
 use crate::catalogue::job::{Job, JobStep};
@@ -126,6 +127,13 @@ impl OrderPage {
 
     pub(super) fn is_late(&self) -> bool {
         self.sheet.order.is_late(self.sheet.today)
+    }
+
+    // ---- what was not done ----
+
+    /// Why a step is not done and will not be.
+    pub(super) fn not_done(&self, step: &Step) -> Option<&'static str> {
+        step::not_done(&self.sheet.order, step)
     }
 
     // ---- what is owed ----
