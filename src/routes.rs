@@ -120,6 +120,7 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
         .at(CounterOrBench, "/orders/{tag}/findings/{id}/withdraw", post(ask_of::<forms::WithdrawForm>))
         .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<forms::StepForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps/more", post(forms::one_more_part))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/done", post(ask_of::<forms::DoneForm>))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/drop", post(ask_of::<forms::DropForm>))
         .at(CounterOrBench, "/orders/{tag}/hold", post(ask::<forms::HoldForm>))
