@@ -122,6 +122,7 @@ fn tell(order: &Order, all: Belongings, who: &Who) -> shape::Order {
             why: order.hold_why.clone(),
         }),
         returned_why: order.returned_why.clone(),
+        returned_note: Some(order.returned_note.clone()).filter(|note| !note.is_empty()),
         inspected_on: order.inspected_on.map(Day::iso),
         ready_on: order.ready_on.map(Day::iso),
         collected: order.collected_at.map(|at| shape::Collected {

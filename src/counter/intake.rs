@@ -328,5 +328,6 @@ fn describe(p: &mut Problems, intake: &Intake, today: Day, descriptors: &[Descri
         days_bench: None,
         days_ready: None,
         owed: Money::ZERO,
+        returned_note: String::new(),
     }
 }

@@ -55,6 +55,7 @@ pub async fn give_back(act: &mut Act, new: &NewReturn) -> Result<()> {
         act.go(Move::GiveBack)?;
         act.order.returned_why = Some(new.why.clone());
     }
+    act.order.returned_note.clone_from(&note);
     act.teaches = true;
     if new.why == "nothing_found" {
         check::inspected(act).await?;
@@ -97,6 +98,7 @@ pub async fn reopen(act: &mut Act) -> Result<()> {
     }
     act.go(Move::Reopen)?;
     act.order.returned_why = None;
+    act.order.returned_note.clear();
     act.teaches = true;
     act.say("Taken up again");
     step::ask_anew(act).await?;

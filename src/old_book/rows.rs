@@ -211,6 +211,7 @@ impl Writing<'_> {
             days_bench: None,
             days_ready: None,
             owed: Money::ZERO,
+            returned_note: String::new(),
         }
     }
 

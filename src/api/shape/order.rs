@@ -92,6 +92,8 @@ pub struct Order {
     pub hold: Option<Hold>,
     /// `declined`, `nothing_found` or `beyond_repair`, when it goes back unrepaired.
     pub returned_why: Option<String>,
+    /// What was noted then; where it is not worth the repair, it stands on the summary.
+    pub returned_note: Option<String>,
     #[schema(format = Date)]
     pub inspected_on: Option<String>,
     #[schema(format = Date)]
