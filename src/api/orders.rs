@@ -24,7 +24,7 @@ use super::shape::{self, List, NewOrder, OrderInShort, OrdersAsked, WhichCustome
 use super::whole;
 
 /// The most a list gives at once, and what it gives when nothing is said.
-const MOST: i64 = 200;
+pub const MOST: i64 = 200;
 const USUAL: i64 = 50;
 
 /// Takes an instrument in.
@@ -130,11 +130,11 @@ pub fn limit(problems: &mut Problems, typed: Option<&str>) -> i64 {
 }
 
 /// The part that is shown of what was read, and where the next begins.
-pub fn part<T>(mut read: Vec<T>, limit: i64, id: impl Fn(&T) -> Uuid) -> (Vec<T>, Option<Uuid>) {
+pub fn part<T>(mut read: Vec<T>, limit: i64, id: impl Fn(&T) -> Uuid) -> (Vec<T>, Option<String>) {
     let limit = usize::try_from(limit).unwrap_or_default();
     let more = read.len() > limit;
     read.truncate(limit);
-    let next = read.last().filter(|_| more).map(id);
+    let next = read.last().filter(|_| more).map(|last| id(last).to_string());
     (read, next)
 }
 

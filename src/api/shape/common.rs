@@ -8,7 +8,7 @@ use uuid::Uuid;
 #[derive(Serialize, ToSchema)]
 pub struct List<T> {
     pub items: Vec<T>,
-    pub next: Option<Uuid>,
+    pub next: Option<String>,
 }
 
 /// RFC 9457: why a call was not done. `errors` says what wants mending, field by field.
