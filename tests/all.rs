@@ -7,6 +7,7 @@ mod alike;
 mod answers;
 mod api;
 mod bench;
+mod bow;
 mod catalogue;
 mod climate;
 mod comebacks;

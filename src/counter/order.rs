@@ -133,12 +133,12 @@ impl Order {
         self.collected_at.is_some()
     }
 
-    /// Where it stands, as it is said in the shop.
+    /// Where it stands, as it is said in the shop of a bow or of an instrument.
     #[must_use]
-    pub fn stage_words(&self) -> &'static str {
+    pub fn stage_words(&self, bow: bool) -> &'static str {
         match (self.stage, self.collected_at) {
             (Returned, Some(_)) => "Went back unrepaired",
-            (stage, _) => stage.words(),
+            (stage, _) => stage.words_of(bow),
         }
     }
 

@@ -60,7 +60,7 @@ pub async fn give_back(act: &mut Act, new: &NewReturn) -> Result<()> {
     if new.why == "nothing_found" {
         check::inspected(act).await?;
     }
-    let stage = act.order.stage_words();
+    let stage = act.order.stage_words(act.instrument.is_bow());
     act.say(if note.is_empty() {
         format!("{stage}: {}", words.to_lowercase())
     } else {

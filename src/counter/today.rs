@@ -124,6 +124,14 @@ struct Found {
     orders: Vec<Order>,
 }
 
+impl Found {
+    /// Whether the visit is a bow's.
+    fn is_bow(&self, order: &Order) -> bool {
+        let mut own = self.instruments.iter();
+        own.any(|instrument| instrument.id == order.instrument && instrument.is_bow())
+    }
+}
+
 #[derive(Template)]
 #[template(path = "counter/found.html")]
 struct FoundPage {

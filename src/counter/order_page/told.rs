@@ -60,7 +60,7 @@ impl OrderPage {
         };
         let when = self.day(&last.order.received_on);
         let found = match last.causes.as_slice() {
-            [] => last.order.stage_words().to_lowercase(),
+            [] => last.order.stage_words(self.bow()).to_lowercase(),
             causes => causes.join(", "),
         };
         match earlier.len() {
@@ -400,6 +400,15 @@ impl OrderPage {
         let why = self.sheet.order.returned_why.as_deref()?;
         let reason = REASONS.iter().find(|reason| reason.0 == why)?;
         Some(reason.1.to_lowercase())
+    }
+
+    /// What a hold may wait for.
+    pub(super) fn hold_hint(&self) -> &'static str {
+        if self.bow() {
+            "e.g. the knot dries"
+        } else {
+            "e.g. clamp on the upper bout"
+        }
     }
 
     pub(super) fn promised_typed(&self) -> String {
