@@ -70,7 +70,6 @@ struct IntakePage {
     ears: Ears,
     promises: Vec<(Day, &'static str)>,
     currency: Currency,
-    bow: bool,
 }
 
 impl IntakePage {
@@ -233,12 +232,10 @@ async fn show_with(
     let kind = customer
         .as_ref()
         .map_or(typed.at("customer.kind"), |customer| &customer.kind);
-    let family = instrument
-        .as_ref()
-        .map_or("", |instrument| &instrument.family)
-        .to_owned();
     let current = app.models.current(&app.db).await?;
-    let known = instrument.as_ref().map(|instrument| (instrument, kind));
+    // What is asked of an instrument stands by, out of sight, while it is a bow: another may be picked yet.
+    let heard = instrument.as_ref().filter(|instrument| !instrument.is_bow());
+    let known = heard.map(|instrument| (instrument, kind));
     let ears = Ears::of(&current, &typed, known, today);
     let once = if typed.at("once").is_empty() {
         once::fresh()?
@@ -256,7 +253,6 @@ async fn show_with(
         frame: Frame::new("Take in", &*shop.name, who, "today"),
         promises: promises(today),
         currency: shop.currency(),
-        bow: family == "bow",
         typed,
         problems,
         once,
