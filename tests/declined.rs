@@ -30,7 +30,7 @@ async fn half_declined(shop: &Shop, owner: &Program) -> (Visit, Value) {
     let no = json!({"decision": "declined", "by": "Ada", "channel": "phone"});
     let no = visit.does(owner, "approval", no).await;
     assert_eq!(
-        (&no["estimate"], &no["stage"]),
+        (&no["approvals"][0]["estimate"], &no["stage"]),
         (&json!(90_720), &json!("play_test"))
     );
     assert_eq!(shop.count("repair_step").await, 2);

@@ -72,7 +72,7 @@ pub fn fresh(taken: &TakenIn, who: &Who) -> Result<shape::Order> {
         findings: Vec::new(),
         approvals: Vec::new(),
         play_tests: Vec::new(),
-        story: vec![taken.story.clone()],
+        story: taken.story.clone(),
     };
     Ok(tell(&taken.order, all, who))
 }

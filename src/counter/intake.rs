@@ -76,8 +76,8 @@ pub struct TakenIn {
     pub customer: Customer,
     pub instrument: Instrument,
     pub shop: Shop,
-    /// The first line of its story.
-    pub story: Story,
+    /// Its story so far, the newest line first.
+    pub story: Vec<Story>,
     key: Option<Key>,
     who: Who,
 }
@@ -168,22 +168,22 @@ pub async fn take_in(
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
     order.insert(&mut tx).await?;
     let was_gone = !new_instrument && gone::is_here_again(&mut tx, instrument.id).await?;
-    let words = match whose {
-        Whose::Beside => {
-            "Taken in; another customer of this name with the same phone or e-mail is here too".to_owned()
-        }
-        Whose::Taken(by) => format!("Taken in; the customer is known here by name and {by}"),
-        _ if was_gone => "Taken in: it was noted as gone, and is here again".to_owned(),
-        _ => "Taken in".to_owned(),
+    let first = if was_gone {
+        "Taken in: it was noted as gone, and is here again"
+    } else {
+        "Taken in"
     };
-    let story = Story {
+    let line = |words: String| Story {
         id: Uuid::now_v7(),
         work_order: order.id,
         at: now,
         by_name: who.name.clone(),
         words,
     };
-    Story::insert(&mut tx, std::slice::from_ref(&story)).await?;
+    let mut story = vec![line(first.to_owned())];
+    story.extend(whose.told().map(line));
+    Story::insert(&mut tx, &story).await?;
+    story.reverse();
     let mut act = Act::on(app, who, (tx, order), instrument, shop);
     (act.now, act.today) = (now, today);
     for new in &intake.checks {
@@ -214,6 +214,19 @@ enum Whose {
     Taken(&'static str),
     /// It may be one of these, and somebody is to say.
     Asked(Vec<Uuid>),
+}
+
+impl Whose {
+    /// What the story tells of it, if it is not plain.
+    fn told(&self) -> Option<String> {
+        match self {
+            Whose::Taken(by) => Some(format!("The customer is known here by name and {by}")),
+            Whose::Beside => {
+                Some("Another customer of this name with the same phone or e-mail is here too".to_owned())
+            }
+            Whose::Known | Whose::New | Whose::Asked(_) => None,
+        }
+    }
 }
 
 /// Somebody who is described: new, or known here after all.
