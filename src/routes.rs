@@ -13,6 +13,7 @@ use crate::api::{
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
+use crate::bench::step_form::{self, StepForm};
 use crate::bench::waits;
 use crate::catalogue::{
     browse, cause_change, cause_page, caution, descriptor_change, descriptor_page, entry, job_change,
@@ -119,8 +120,8 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/checks", post(ask::<forms::CheckForm>))
         .at(CounterOrBench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
         .at(CounterOrBench, "/orders/{tag}/findings/{id}/withdraw", post(ask_of::<forms::WithdrawForm>))
-        .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<forms::StepForm>))
-        .at(CounterOrBench, "/orders/{tag}/steps/more", post(forms::one_more_part))
+        .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<StepForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps/more", post(step_form::one_more_part))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/done", post(ask_of::<forms::DoneForm>))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/drop", post(ask_of::<forms::DropForm>))
         .at(CounterOrBench, "/orders/{tag}/hold", post(ask::<forms::HoldForm>))

@@ -71,7 +71,7 @@ pub async fn causes(
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Cause>>> {
     let all = Cause::all(&app.db).await?;
-    let (causes, next) = asked.part(all, |cause| &cause.code, |cause, family| cause.in_family(family))?;
+    let (causes, next) = asked.part(all, |cause| &cause.code, Cause::in_family)?;
     let items = causes.into_iter().map(Into::into).collect();
     Ok(Json(List { items, next }))
 }
@@ -96,7 +96,7 @@ pub async fn jobs(
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Job>>> {
     let all = Job::all(&app.db).await?;
-    let (jobs, next) = asked.part(all, |job| &job.code, |job, family| job.is_for(family))?;
+    let (jobs, next) = asked.part(all, |job| &job.code, Job::is_for)?;
     let family = asked.family.as_deref().unwrap_or("violin");
     let mut steps: HashMap<String, Vec<shape::JobStep>> = HashMap::new();
     for step in JobStep::all(&app.db).await? {

@@ -11,8 +11,8 @@ use serde::Deserialize;
 use uuid::Uuid;
 
 use crate::app::App;
-use crate::bench::forms::part_field;
 use crate::bench::next::Next;
+use crate::bench::step_form::part_field;
 use crate::bench::{approval, play_test};
 use crate::catalogue::cause::Cause;
 use crate::diagnosis::checks::Place;

@@ -216,7 +216,8 @@ test('a customer who is typed again is asked about, and taken by one tap', async
   await expect(page.getByRole('alert')).toContainText('Is it this one?');
   await expect(page.getByRole('alert')).toBeFocused();
   await noViolations(page);
-  await page.getByRole('list', { name: 'Here already' }).getByRole('button', { name: /Leopoldine Quandtner/ }).click();
+  await expect(page.getByRole('alert')).toContainText('Leopoldine Quandtner · 01 555 0771 · Violin');
+  await page.getByRole('button', { name: 'Yes, this one' }).click();
   await expect(page.locator('#part-1')).toContainText('Known here: Leopoldine Quandtner.');
   await expect(page.locator('[name="complaint.words"]')).toHaveValue('It buzzes again.');
   await expect(page.locator('[name="instrument.id"][value="new"]')).toBeChecked();
