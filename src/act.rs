@@ -129,7 +129,8 @@ impl Act {
     /// # Errors
     /// A conflict with the reason, or that this person may not.
     pub fn go(&mut self, act: Move) -> Result<()> {
-        let stage = stage::after(self.order.stage, act, self.who.roles)?;
+        let bow = self.instrument.is_bow();
+        let stage = stage::after_of(self.order.stage, act, self.who.roles, bow)?;
         self.order.enter(stage, self.today);
         Ok(())
     }

@@ -7,6 +7,7 @@ use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
+use uuid::Uuid;
 
 use crate::again::Again;
 use crate::db::Trouble;
@@ -33,6 +34,12 @@ pub enum Error {
     /// The act does not fit the state of things; the words say why.
     #[error("{0}")]
     Conflict(String),
+    /// Somebody new is like customers who are here already, by these ids.
+    #[error(
+        "Somebody of this name with the same phone or e-mail is here already. Take them by their id, or say \"another\": \
+         true to add somebody else of that name."
+    )]
+    Alike(Vec<Uuid>),
     /// The thing was changed by somebody since it was read.
     #[error("{0}")]
     Stale(String),
@@ -62,6 +69,8 @@ pub struct Told {
     pub status: StatusCode,
     pub words: String,
     pub problems: Problems,
+    /// The customers who are meant, most likely.
+    pub customers: Vec<Uuid>,
     /// The form that can be sent again, when it was not the form that was at fault.
     pub again: Option<Again>,
 }
@@ -74,7 +83,7 @@ impl Error {
             Error::SignIn => StatusCode::UNAUTHORIZED,
             Error::NotAllowed => StatusCode::FORBIDDEN,
             Error::Problems(_) => StatusCode::UNPROCESSABLE_ENTITY,
-            Error::Conflict(_) => StatusCode::CONFLICT,
+            Error::Conflict(_) | Error::Alike(_) => StatusCode::CONFLICT,
             Error::Stale(_) => StatusCode::PRECONDITION_FAILED,
             Error::VersionMissing => StatusCode::PRECONDITION_REQUIRED,
             Error::Unreadable(_) => StatusCode::BAD_REQUEST,
@@ -165,15 +174,16 @@ impl IntoResponse for Error {
                 .headers_mut()
                 .insert(RETRY_AFTER, HeaderValue::from(seconds));
         }
-        let problems = if let Error::Problems(problems) = self {
-            problems
-        } else {
-            Problems::default()
+        let (problems, customers) = match self {
+            Error::Problems(problems) => (problems, Vec::new()),
+            Error::Alike(customers) => (Problems::default(), customers),
+            _ => (Problems::default(), Vec::new()),
         };
         response.extensions_mut().insert(Told {
             status,
             words,
             problems,
+            customers,
             again: None,
         });
         response
@@ -204,6 +214,7 @@ pub async fn faces(request: Request, next: Next) -> Response {
             status,
             words: bare_words(status).to_owned(),
             problems: Problems::default(),
+            customers: Vec::new(),
             again: None,
         })
     });
@@ -254,7 +265,7 @@ fn bare_words(status: StatusCode) -> &'static str {
     }
 }
 
-/// RFC 9457: `type title status detail`, and `errors` with what wants mending: a field of the body by its JSON pointer,
+/// RFC 9457: `type title status detail`, `customers` who are here already, and `errors` with what wants mending: a field of the body by its JSON pointer,
 /// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name.
 fn problem_json(told: &Told) -> serde_json::Value {
     let mut body = json!({
@@ -263,6 +274,9 @@ fn problem_json(told: &Told) -> serde_json::Value {
         "status": told.status.as_u16(),
         "detail": told.words,
     });
+    if !told.customers.is_empty() {
+        body["customers"] = json!(told.customers);
+    }
     if !told.problems.is_empty() {
         body["errors"] = told.problems.iter().map(problem_member).collect();
     }

@@ -13,6 +13,7 @@ use crate::api::{
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
+use crate::bench::step_form::{self, StepForm};
 use crate::bench::waits;
 use crate::catalogue::{
     browse, cause_change, cause_page, caution, descriptor_change, descriptor_page, entry, job_change,
@@ -20,7 +21,7 @@ use crate::catalogue::{
 };
 use crate::climate::{air_page, file, reading_page};
 use crate::counter::{
-    customer_page, instrument_page, intake_page, order_page, pickup_page, put_right_page, today,
+    customer_page, instrument_page, intake_page, order_page, owed_page, pickup_page, put_right_page, today,
 };
 use crate::diagnosis::ears_page;
 use crate::error::Error;
@@ -100,6 +101,7 @@ pub fn all() -> Table {
         .at(Counter, "/intake/look", post(intake_page::look))
         .at(Counter, "/intake/ears", post(intake_page::ears))
         .at(Counter, "/intake/matches", post(intake_page::while_typing))
+        .at(Counter, "/owed", get(owed_page::page))
         .at(Counter, "/orders/{tag}/pickup", get(pickup_page::page).post(pickup_page::hand_back))
         .at(Counter, "/orders/{tag}/put_right", get(put_right_page::page).post(put_right_page::put_right))
         .at(Counter, "/orders/{tag}/payments", post(pickup_page::pay))
@@ -118,7 +120,8 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/checks", post(ask::<forms::CheckForm>))
         .at(CounterOrBench, "/orders/{tag}/findings", post(ask::<forms::FindingForm>))
         .at(CounterOrBench, "/orders/{tag}/findings/{id}/withdraw", post(ask_of::<forms::WithdrawForm>))
-        .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<forms::StepForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps", post(ask::<StepForm>))
+        .at(CounterOrBench, "/orders/{tag}/steps/more", post(step_form::one_more_part))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/done", post(ask_of::<forms::DoneForm>))
         .at(CounterOrBench, "/orders/{tag}/steps/{id}/drop", post(ask_of::<forms::DropForm>))
         .at(CounterOrBench, "/orders/{tag}/hold", post(ask::<forms::HoldForm>))

@@ -3,9 +3,11 @@
 mod reference;
 mod shop;
 
+mod alike;
 mod answers;
 mod api;
 mod bench;
+mod bow;
 mod catalogue;
 mod climate;
 mod comebacks;
@@ -13,6 +15,7 @@ mod counter_ears;
 mod customer;
 mod data_folder;
 mod database;
+mod declined;
 mod demo;
 mod diagnosis;
 mod ears;
@@ -28,6 +31,7 @@ mod looking;
 mod month;
 mod old_book;
 mod order;
+mod owed;
 mod pickup;
 mod printing;
 mod put_right;

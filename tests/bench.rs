@@ -328,6 +328,84 @@ fn nothing_found_counts_as_inspected_and_cannot_follow_a_finding() {
 }
 
 #[test]
+fn a_step_takes_several_parts_and_one_more_line_keeps_what_was_typed() {
+    on_both(async |shop| {
+        let (order, bench) = (shop.order(|_| {}).await, shop.sign_in("bench").await);
+        let parts = [
+            ("title", "New soundpost"),
+            ("planned_minutes", "30"),
+            ("part_name", "Soundpost spruce"),
+            ("part_quantity", "1"),
+            ("part_price", "4.50"),
+            ("part_name", ""),
+            ("part_quantity", "1"),
+            ("part_price", ""),
+            ("part_name", "Sandpaper & chalk"),
+            ("part_quantity", "2"),
+            ("part_price", "0"),
+        ];
+        let more = send(&bench, &order.tag, "steps/more", &parts).await;
+        assert_eq!(
+            (
+                more.status.as_u16(),
+                more.body.matches("name=\"part_name\"").count()
+            ),
+            (200, 4)
+        );
+        for kept in [
+            "value=\"Soundpost spruce\"",
+            "id=\"step-part_name_2\" name=\"part_name\" value=\"Sandpaper &#38; chalk\"",
+            "id=\"step-part_name_3\"",
+            "value=\"New soundpost\"",
+        ] {
+            assert!(more.body.contains(kept), "{kept} in {}", more.body);
+        }
+        assert_eq!(shop.count("repair_step").await, 0);
+        done(&bench, &order.tag, "steps", &parts).await;
+        let page = bench.get(&format!("/orders/{}", order.tag)).await.body;
+        assert!(
+            page.contains("1 × Soundpost spruce, €\u{a0}4.50") && page.contains("2 × Sandpaper &#38; chalk")
+        );
+        assert_eq!(page.matches("name=\"part_name\"").count(), 1);
+    });
+}
+
+#[test]
+fn what_is_amiss_with_a_part_is_said_at_its_own_line() {
+    on_both(async |shop| {
+        let (order, bench) = (shop.order(|_| {}).await, shop.sign_in("bench").await);
+        let amiss = |name: &'static str, quantity: &'static str, price: &'static str| {
+            [
+                ("title", "New soundpost"),
+                ("planned_minutes", "30"),
+                ("part_name", ""),
+                ("part_quantity", "1"),
+                ("part_price", ""),
+                ("part_name", name),
+                ("part_quantity", quantity),
+                ("part_price", price),
+            ]
+        };
+        for (form, field) in [
+            (amiss("Spruce", "1", "4,5x"), "part_price_1"),
+            (amiss("Spruce", "none", "4"), "part_quantity_1"),
+            (amiss("Spruce", "1", ""), "part_price_1"),
+            (amiss("", "1", "4"), "part_name_1"),
+        ] {
+            let page = send(&bench, &order.tag, "steps", &form).await;
+            assert_eq!(page.status.as_u16(), 422, "{field}");
+            assert!(
+                page.body.contains(&format!("<a href=\"#step-{field}\">")),
+                "{field} in {}",
+                page.body
+            );
+            assert!(page.body.contains(&format!("id=\"step-{field}\"")), "{field}");
+        }
+        assert_eq!(shop.count("repair_step").await, 0);
+    });
+}
+
+#[test]
 fn a_no_sends_it_back_and_after_some_work_what_is_done_is_played() {
     on_both(async |shop| {
         let bench = shop.sign_in("bench").await;

@@ -242,3 +242,32 @@ fn without_script_the_page_itself_puts_what_is_answered_first_and_asks_on() {
         assert_eq!(all, 1 + order(&page).len());
     });
 }
+
+#[test]
+fn a_bow_that_was_picked_may_turn_out_to_be_a_cello() {
+    on_both(async |shop| {
+        let counter = shop.sign_in("counter").await;
+        // No name: the form comes back with the bow picked, and with all that is asked of an instrument out of sight.
+        let page = counter
+            .post("/intake", &[("instrument.family", "bow"), ("once", "k")])
+            .await;
+        assert_eq!(page.status.as_u16(), 422);
+        let aside = page
+            .body
+            .find("<aside class=\"side when-wide not-bow\"")
+            .expect("the drawing's place");
+        assert!(
+            page.body.contains("id=\"questions\"") && page.body[aside..].contains("violin.svg"),
+            "{}",
+            page.body
+        );
+        let cello = counter
+            .post("/intake/ears", &[("instrument.family", "cello")])
+            .await
+            .body;
+        assert!(
+            cello.contains("cello.svg") && !cello.contains("violin.svg"),
+            "{cello}"
+        );
+    });
+}

@@ -167,3 +167,32 @@ fn what_the_customer_did_not_want_is_told_so_and_does_not_keep_it_from_being_qui
         );
     });
 }
+
+#[test]
+fn what_is_not_worth_the_repair_is_told_with_the_reason_that_was_typed() {
+    on_both(async |shop| {
+        let (counter, bench) = (shop.program("counter").await, shop.program("bench").await);
+        for looked in [false, true] {
+            let order = shop.order(|_| {}).await;
+            if looked {
+                let check = json!({"cause": "nut_slot_low", "result": "not_found"});
+                call(&shop, &counter, &order, "checks", check).await;
+            }
+            let why = json!({"why": "beyond_repair", "note": "The top has sunk and the block is split."});
+            let (status, told) = call(&shop, &bench, &order, "return", why).await;
+            assert_eq!(
+                (status, &told["returned_note"]),
+                (200, &json!("The top has sunk and the block is split."))
+            );
+            let paper = summary(&shop, &order).await;
+            assert!(
+                paper.contains("not worth it: The top has sunk and the block is split.")
+                    && !paper.contains("No fault"),
+                "{paper}"
+            );
+            // Taken up again, it is not said any more.
+            let (_, told) = call(&shop, &bench, &order, "reopen", json!({})).await;
+            assert_eq!(told["returned_note"], json!(null));
+        }
+    });
+}

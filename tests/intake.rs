@@ -88,7 +88,10 @@ fn ten_at_once_with_keys_of_their_own_get_tags_of_their_own() {
             let counter = counter.clone();
             tokio::spawn(async move {
                 counter
-                    .post("/intake", &with(&[("once", &*format!("k{k}"))]))
+                    .post(
+                        "/intake",
+                        &with(&[("once", &*format!("k{k}")), ("customer.another", "yes")]),
+                    )
                     .await
             })
         });

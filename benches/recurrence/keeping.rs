@@ -4,6 +4,7 @@ use std::time::{Duration, Instant};
 
 use purfle::act::{Act, Guard};
 use purfle::bench::finding::{self, NewFinding};
+use purfle::counter::alike::Alike;
 use purfle::counter::intake::{Complaint, Intake, Which, take_in};
 use purfle::form::Problems;
 use purfle::reports::repaired::Repairs;
@@ -113,6 +114,7 @@ fn intake((instrument, customer): Known) -> Intake {
     Intake {
         checks: Vec::new(),
         customer: Which::Known(customer),
+        alike: Alike::default(),
         instrument: Which::Known(instrument),
         complaint: Complaint {
             words: "It buzzes on the lowest string.".into(),

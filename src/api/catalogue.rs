@@ -17,12 +17,8 @@ use crate::error::Result;
 use crate::form::Problems;
 
 use super::json::Query;
+use super::orders::MOST;
 use super::shape::{self, CatalogueAsked, List};
-
-/// The whole of a list that has an end.
-fn all<T>(items: Vec<T>) -> Json<List<T>> {
-    Json(List { items, next: None })
-}
 
 fn split(joined: &str, by: char) -> Vec<String> {
     let parts = joined.split(by).filter(|part| !part.is_empty());
@@ -30,14 +26,41 @@ fn split(joined: &str, by: char) -> Vec<String> {
 }
 
 impl CatalogueAsked {
-    fn family(&self) -> Result<Option<&str>> {
+    /// The part of the catalogue that is asked for: of a family, after an entry, so many; all of it if nothing is said.
+    fn part<T>(
+        &self,
+        all: Vec<T>,
+        code: impl Fn(&T) -> &str,
+        fits: impl Fn(&T, &str) -> bool,
+    ) -> Result<(Vec<T>, Option<String>)> {
         let mut problems = Problems::default();
         let family = self.family.as_deref();
         if family.is_some_and(|family| !FAMILIES.iter().any(|known| known.0 == family)) {
             problems.add("?family", "Say violin, viola, cello, bass or bow.");
         }
+        let limit = problems.number("?limit", self.limit.as_deref().unwrap_or_default(), 1..=MOST);
+        let begin = match self.after.as_deref() {
+            None => Some(0),
+            Some(after) => all.iter().position(|entry| code(entry) == after).map(|at| at + 1),
+        };
+        if begin.is_none() {
+            problems.add(
+                "?after",
+                "Nothing here is after this. Take the next of the answer before.",
+            );
+        }
         problems.settle()?;
-        Ok(family)
+        let wanted = all.into_iter().skip(begin.unwrap_or(0));
+        let mut part: Vec<T> = wanted
+            .filter(|entry| family.is_none_or(|family| fits(entry, family)))
+            .collect();
+        let limit = limit
+            .and_then(|limit| usize::try_from(limit).ok())
+            .unwrap_or(usize::MAX);
+        let more = part.len() > limit;
+        part.truncate(limit);
+        let next = part.last().filter(|_| more).map(|last| code(last).to_owned());
+        Ok((part, next))
     }
 }
 
@@ -47,10 +70,10 @@ pub async fn causes(
     State(app): State<App>,
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Cause>>> {
-    let family = asked.family()?;
-    let mut causes = Cause::all(&app.db).await?;
-    causes.retain(|cause| family.is_none_or(|family| cause.in_family(family)));
-    Ok(all(causes.into_iter().map(Into::into).collect()))
+    let all = Cause::all(&app.db).await?;
+    let (causes, next) = asked.part(all, |cause| &cause.code, Cause::in_family)?;
+    let items = causes.into_iter().map(Into::into).collect();
+    Ok(Json(List { items, next }))
 }
 
 /// Lists the questions, or those that make sense for a family.
@@ -59,10 +82,11 @@ pub async fn descriptors(
     State(app): State<App>,
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Descriptor>>> {
-    let family = asked.family()?;
-    let mut questions = Question::all(&app.db).await?;
-    questions.retain(|own| family.is_none_or(|family| own.descriptor.fits(family)));
-    Ok(all(questions.into_iter().map(Into::into).collect()))
+    let all = Question::all(&app.db).await?;
+    let fits = |own: &Question, family: &str| own.descriptor.fits(family);
+    let (questions, next) = asked.part(all, |own| &own.descriptor.code, fits)?;
+    let items = questions.into_iter().map(Into::into).collect();
+    Ok(Json(List { items, next }))
 }
 
 /// Lists the jobs, or those for a family, with their steps and their minutes on a family.
@@ -71,8 +95,9 @@ pub async fn jobs(
     State(app): State<App>,
     Query(asked): Query<CatalogueAsked>,
 ) -> Result<Json<List<shape::Job>>> {
-    let asked_for = asked.family()?;
-    let family = asked_for.unwrap_or("violin");
+    let all = Job::all(&app.db).await?;
+    let (jobs, next) = asked.part(all, |job| &job.code, Job::is_for)?;
+    let family = asked.family.as_deref().unwrap_or("violin");
     let mut steps: HashMap<String, Vec<shape::JobStep>> = HashMap::new();
     for step in JobStep::all(&app.db).await? {
         let job = step.job.clone();
@@ -82,9 +107,8 @@ pub async fn jobs(
         let steps = steps.remove(&job.code).unwrap_or_default();
         job_told(job, steps, family)
     };
-    let mut jobs = Job::all(&app.db).await?;
-    jobs.retain(|job| asked_for.is_none_or(|family| job.is_for(family)));
-    Ok(all(jobs.into_iter().map(told).collect()))
+    let items = jobs.into_iter().map(told).collect();
+    Ok(Json(List { items, next }))
 }
 
 /// A job with its steps, and its minutes on a family.

@@ -6,12 +6,14 @@ use axum::response::Response;
 use uuid::Uuid;
 
 use crate::app::App;
+use crate::counter::alike::{self, Alike};
 use crate::counter::book::Wanted;
 use crate::counter::correction::{self, NewWords};
 use crate::counter::customer::{Customer, NewCustomer};
 use crate::counter::find;
 use crate::counter::gone::{self, Gone, NewGone};
 use crate::counter::instrument::Instrument;
+use crate::counter::owed::{Owed, Sum};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::staff::Who;
@@ -20,7 +22,8 @@ use super::doing::Doing;
 use super::json::{Json, Nothing, Patch, Query};
 use super::orders::{limit, part, tell};
 use super::shape::{
-    self, CustomerWithInstruments, CustomersAsked, InstrumentGone, InstrumentWithOrders, List,
+    self, AddCustomer, CustomerWithInstruments, CustomersAsked, InstrumentGone, InstrumentWithOrders, List,
+    OwedByCustomer,
 };
 use super::whole::{customer_told, in_short};
 
@@ -28,6 +31,8 @@ use super::whole::{customer_told, in_short};
 const FOUND: usize = 400;
 /// So many visits of an instrument are told; one a month for forty years fits.
 const VISITS: i64 = 500;
+/// So many orders on which a customer owes something are told.
+const OWED: i64 = 50;
 
 fn id(text: &str) -> Result<Uuid> {
     text.parse().map_err(|_| Error::NotFound)
@@ -76,20 +81,37 @@ async fn found(app: &App, q: &str, after: Option<Uuid>, limit: i64) -> Result<Ve
     Ok(customers)
 }
 
-/// Adds a customer.
-#[utoipa::path(post, path = "/api/v1/customers", tag = "customers", request_body = NewCustomer, responses((status = 201, body = shape::Customer)))]
+/// Adds a customer, unless one of the same name with the same phone or e-mail is here already.
+#[utoipa::path(post, path = "/api/v1/customers", tag = "customers", request_body = AddCustomer, responses((status = 201, body = shape::Customer)))]
 pub async fn create(
     State(app): State<App>,
     Extension(who): Extension<Who>,
-    call: Json<NewCustomer>,
+    call: Json<AddCustomer>,
 ) -> Result<Response> {
     let mut doing = Doing::make(&app, &who, call.key()?).await?;
     let mut problems = Problems::default();
-    let customer = call.of.check(&mut problems, "", doing.now);
+    let (said, alike) = call.of.said();
+    let customer = said.check(&mut problems, "", doing.now);
     problems.settle()?;
+    alike::known(&mut doing.tx, alike, &customer, &said).await?;
     Customer::insert(&mut doing.tx, std::slice::from_ref(&customer)).await?;
     let told = customer_told(&customer, &who);
     doing.answer(StatusCode::CREATED, customer.version, &told).await
+}
+
+impl AddCustomer {
+    fn said(&self) -> (NewCustomer, Alike) {
+        let said = self.clone();
+        let new = NewCustomer {
+            kind: said.kind,
+            name: said.name,
+            phone: said.phone,
+            email: said.email,
+            note: said.note,
+        };
+        let alike = if said.another { Alike::Another } else { Alike::Ask };
+        (new, alike)
+    }
 }
 
 /// Corrects a customer: what is left out stays, and null clears.
@@ -109,7 +131,7 @@ pub async fn change(
     doing.answer(StatusCode::OK, changed.version, &told).await
 }
 
-/// Tells a customer, with the instruments they brought.
+/// Tells a customer, with the instruments they brought and what they owe.
 #[utoipa::path(get, path = "/api/v1/customers/{customer}", tag = "customers", responses((status = 200, body = CustomerWithInstruments)))]
 pub async fn read(
     State(app): State<App>,
@@ -118,11 +140,29 @@ pub async fn read(
 ) -> Result<Response> {
     let customer = Customer::get(&app.db, id(&customer)?).await?;
     let instruments = Instrument::of_customer(&app.db, customer.id).await?;
+    let sum = Sum::of_customer(&app.db, customer.id).await?;
+    let owed = Owed::longest(&app.db, Some(customer.id), None, OWED).await?;
     let told = CustomerWithInstruments {
+        owed: OwedByCustomer {
+            total: sum.owed.0,
+            count: sum.orders,
+            orders: owed.into_iter().map(Into::into).collect(),
+        },
         customer: customer_told(&customer, &who),
         instruments: instruments.into_iter().map(Into::into).collect(),
     };
     tell(customer.version, &told)
+}
+
+impl From<Owed> for shape::OwedOn {
+    fn from(on: Owed) -> Self {
+        shape::OwedOn {
+            id: on.id,
+            tag: on.tag,
+            collected_on: on.collected_on.iso(),
+            owed: on.owed.0,
+        }
+    }
 }
 
 /// Tells an instrument, with all its orders in short.

@@ -8,6 +8,7 @@ use uuid::Uuid;
 use crate::act::etag;
 use crate::app::App;
 use crate::clock::Day;
+use crate::counter::alike::Alike;
 use crate::counter::book::{Entry, Wanted};
 use crate::counter::customer::NewCustomer;
 use crate::counter::instrument::NewInstrument;
@@ -23,7 +24,7 @@ use super::shape::{self, List, NewOrder, OrderInShort, OrdersAsked, WhichCustome
 use super::whole;
 
 /// The most a list gives at once, and what it gives when nothing is said.
-const MOST: i64 = 200;
+pub const MOST: i64 = 200;
 const USUAL: i64 = 50;
 
 /// Takes an instrument in.
@@ -56,6 +57,9 @@ pub async fn list(
 ) -> Result<axum::Json<List<OrderInShort>>> {
     let mut problems = Problems::default();
     let stage = stage(&mut problems, asked.stage.as_deref());
+    if asked.owed.as_deref().is_some_and(|owed| owed != "yes") {
+        problems.add("?owed", "Say yes, or leave it out.");
+    }
     let q = problems.line("?q", asked.q.as_deref().unwrap_or_default(), 200);
     let after = match asked.after.as_deref() {
         None => None,
@@ -64,7 +68,10 @@ pub async fn list(
     let limit = limit(&mut problems, asked.limit.as_deref());
     problems.settle()?;
     // One more than is shown, to know whether there is a next part.
-    let wanted = Wanted::new(stage, after.as_ref(), limit + 1);
+    let mut wanted = Wanted::new(stage, after.as_ref(), limit + 1);
+    if asked.owed.is_some() {
+        wanted = wanted.owed();
+    }
     let entries = if q.is_empty() {
         wanted.all(&app.db).await?
     } else {
@@ -123,11 +130,11 @@ pub fn limit(problems: &mut Problems, typed: Option<&str>) -> i64 {
 }
 
 /// The part that is shown of what was read, and where the next begins.
-pub fn part<T>(mut read: Vec<T>, limit: i64, id: impl Fn(&T) -> Uuid) -> (Vec<T>, Option<Uuid>) {
+pub fn part<T>(mut read: Vec<T>, limit: i64, id: impl Fn(&T) -> Uuid) -> (Vec<T>, Option<String>) {
     let limit = usize::try_from(limit).unwrap_or_default();
     let more = read.len() > limit;
     read.truncate(limit);
-    let next = read.last().filter(|_| more).map(id);
+    let next = read.last().filter(|_| more).map(|last| id(last).to_string());
     (read, next)
 }
 
@@ -174,6 +181,11 @@ impl NewOrder {
         problems.settle()?;
         Ok(Intake {
             customer,
+            alike: if self.customer.another == Some(true) {
+                Alike::Another
+            } else {
+                Alike::Take
+            },
             instrument,
             complaint: self.complaint.clone(),
             items_left: self.items_left.clone(),
@@ -192,7 +204,7 @@ impl WhichCustomer {
     fn which(&self, problems: &mut Problems) -> Which<NewCustomer> {
         let said = [&self.name, &self.kind, &self.phone, &self.email, &self.note];
         if let Some(id) = self.id {
-            if said.into_iter().any(Option::is_some) {
+            if said.into_iter().any(Option::is_some) || self.another.is_some() {
                 problems.add("customer.id", ALONE);
             }
             return Which::Known(id);

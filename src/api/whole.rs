@@ -72,7 +72,7 @@ pub fn fresh(taken: &TakenIn, who: &Who) -> Result<shape::Order> {
         findings: Vec::new(),
         approvals: Vec::new(),
         play_tests: Vec::new(),
-        story: vec![taken.story.clone()],
+        story: taken.story.clone(),
     };
     Ok(tell(&taken.order, all, who))
 }
@@ -122,6 +122,7 @@ fn tell(order: &Order, all: Belongings, who: &Who) -> shape::Order {
             why: order.hold_why.clone(),
         }),
         returned_why: order.returned_why.clone(),
+        returned_note: Some(order.returned_note.clone()).filter(|note| !note.is_empty()),
         inspected_on: order.inspected_on.map(Day::iso),
         ready_on: order.ready_on.map(Day::iso),
         collected: order.collected_at.map(|at| shape::Collected {
@@ -161,12 +162,16 @@ fn complaint(order: &Order) -> Complaint {
 
 fn estimate(account: &Account) -> shape::Estimate {
     let bill = &account.estimate;
+    let wanted = account
+        .lines
+        .iter()
+        .filter(|line| line.step.declined_at.is_none());
     shape::Estimate {
         labour: bill.labour.0,
         parts: bill.parts.0,
         tax: bill.tax.0,
         total: bill.total.0,
-        lines: account.lines.iter().map(Into::into).collect(),
+        lines: wanted.map(Into::into).collect(),
     }
 }
 
@@ -213,6 +218,7 @@ pub fn in_short(entry: Entry, who: &Who) -> shape::OrderInShort {
         estimate: entry.estimate.0,
         hold_until: entry.hold_until.map(Moment::rfc3339),
         collected_at: entry.collected_at.map(Moment::rfc3339),
+        owed: entry.owed.0,
     }
 }
 
@@ -275,6 +281,7 @@ impl From<Line> for shape::Step {
             free: step.free,
             parts: line.parts.into_iter().map(Into::into).collect(),
             done_at: step.done_at.map(Moment::rfc3339),
+            declined_at: step.declined_at.map(Moment::rfc3339),
         }
     }
 }

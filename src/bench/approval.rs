@@ -14,7 +14,7 @@ use crate::error::Result;
 use crate::form::Problems;
 use crate::money::{LIMIT, Money};
 
-use super::step::Step;
+use super::step::{self, Step};
 
 #[derive(Clone, Debug, FromRow)]
 pub struct Approval {
@@ -83,6 +83,8 @@ pub async fn answer(act: &mut Act, new: &NewApproval) -> Result<Approval> {
         );
     }
     problems.settle()?;
+    // What they were told; what they did not want is in no sum from then on.
+    let told = act.order.estimate;
     if approved {
         act.go(Move::Approve)?;
         act.order.approved_up_to = Some(act.order.estimate);
@@ -96,7 +98,7 @@ pub async fn answer(act: &mut Act, new: &NewApproval) -> Result<Approval> {
         decision: new.decision.clone(),
         said_by,
         channel: new.channel.clone(),
-        estimate: act.order.estimate,
+        estimate: told,
         authorised_limit: new.limit.map(Money),
         at: act.now,
         staff: act.who.staff,
@@ -116,11 +118,12 @@ pub async fn answer(act: &mut Act, new: &NewApproval) -> Result<Approval> {
 pub async fn decline(act: &mut Act) -> Result<()> {
     let steps = Step::of(&mut act.tx, act.order.id).await?;
     if steps.iter().any(|step| step.done_at.is_some()) {
-        return act.go(Move::DeclineRest);
+        act.go(Move::DeclineRest)?;
+    } else {
+        act.go(Move::Decline)?;
+        act.order.returned_why = Some("declined".into());
     }
-    act.go(Move::Decline)?;
-    act.order.returned_why = Some("declined".into());
-    Ok(())
+    step::decline_rest(act).await
 }
 
 /// When the customer said no, if that was their last word.

@@ -95,6 +95,14 @@ pub fn bill<'a>(lines: impl IntoIterator<Item = &'a Line>) -> Result<Bill> {
     sum().map_err(|problem| too_large(&problem))
 }
 
+/// What the steps come to that the customer wants, or may want: all but those they said no to.
+///
+/// # Errors
+/// As [`bill`].
+pub fn wanted(lines: &[Line]) -> Result<Bill> {
+    bill(lines.iter().filter(|line| line.step.declined_at.is_none()))
+}
+
 fn too_large(problem: &MoneyProblem) -> Error {
     let mut problems = crate::form::Problems::default();
     problems.add("planned_minutes", problem.to_string());

@@ -23,7 +23,7 @@ use super::check::{self, NewCheck};
 use super::finding::{self, NewFinding};
 use super::hold::{self, NewHold};
 use super::play_test::{self, NewPlayTest};
-use super::step::{self, NewPart, NewStep};
+use super::step;
 
 /// A form of the order's page.
 pub trait Ask: DeserializeOwned + Send + Sync + 'static {
@@ -111,16 +111,6 @@ form!(FindingForm {
     note
 });
 form!(WithdrawForm {});
-form!(StepForm {
-    job,
-    title,
-    planned_minutes,
-    finding,
-    free,
-    part_name,
-    part_quantity,
-    part_price
-});
 form!(DoneForm { actual_minutes });
 form!(DropForm {});
 form!(HoldForm {
@@ -149,7 +139,7 @@ form!(
 );
 
 /// An amount in minor units; empty is none.
-fn amount(problems: &mut Problems, field: &str, typed: &str, currency: &Currency) -> Option<i64> {
+pub fn amount(problems: &mut Problems, field: &str, typed: &str, currency: &Currency) -> Option<i64> {
     if typed.trim().is_empty() {
         return None;
     }
@@ -232,56 +222,6 @@ impl Ask for WithdrawForm {
 
     async fn keep(&self, act: &mut Act, of: Uuid) -> Result<()> {
         finding::withdraw(act, of).await
-    }
-}
-
-impl StepForm {
-    fn check(&self, currency: &Currency) -> Result<NewStep, Problems> {
-        let mut problems = Problems::default();
-        let said = |text: &str| (!text.trim().is_empty()).then(|| text.to_owned());
-        let finding = said(&self.finding).map(|id| id.parse::<Uuid>());
-        if matches!(finding, Some(Err(_))) {
-            problems.add("finding", "This finding is not on this order.");
-        }
-        let new = NewStep {
-            job: said(&self.job),
-            title: said(&self.title),
-            finding: finding.and_then(Result::ok),
-            planned_minutes: problems.number("planned_minutes", &self.planned_minutes, 0..=10_000),
-            parts: self.part(&mut problems, currency).into_iter().collect(),
-            free: self.free == "yes",
-        };
-        if problems.is_empty() {
-            Ok(new)
-        } else {
-            Err(problems)
-        }
-    }
-
-    /// The one part of the form, if it says anything.
-    fn part(&self, problems: &mut Problems, currency: &Currency) -> Option<NewPart> {
-        let quantity = problems.number("part_quantity", &self.part_quantity, 1..=9999);
-        let unit_price = amount(problems, "part_price", &self.part_price, currency);
-        let named = !self.part_name.trim().is_empty();
-        if named && unit_price.is_none() && problems.is_empty() {
-            problems.add("part_price", "Write what one costs; 0 if nothing.");
-        }
-        (named || unit_price.is_some()).then(|| NewPart {
-            name: self.part_name.clone(),
-            quantity: quantity.unwrap_or(1),
-            unit_price: unit_price.unwrap_or(0),
-        })
-    }
-}
-
-impl Ask for StepForm {
-    fn form(&self) -> &'static str {
-        "step"
-    }
-
-    async fn keep(&self, act: &mut Act, _: Uuid) -> Result<()> {
-        let new = self.check(&act.shop.currency())?;
-        step::plan(act, &new).await.map(drop)
     }
 }
 

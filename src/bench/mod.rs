@@ -9,4 +9,5 @@ pub mod hold;
 pub mod next;
 pub mod play_test;
 pub mod step;
+pub mod step_form;
 pub mod waits;

@@ -58,9 +58,9 @@ impl Next {
         }
     }
 
-    /// As it is said at the bench: "look at it for the first time".
+    /// As it is said at the bench, of a bow or of an instrument: "look at it for the first time".
     #[must_use]
-    pub fn words(&self, order: &Order) -> String {
+    pub fn words(&self, order: &Order, bow: bool) -> String {
         match self {
             Next::Look if order.inspected_on.is_none() => "look at it for the first time".into(),
             Next::Look => match heard_at(order) {
@@ -70,6 +70,7 @@ impl Next {
             Next::Plan => "say what is to be done".into(),
             Next::Answer => "wait for the customer’s answer".into(),
             Next::Do(step) => step.title.clone(),
+            Next::Play if bow => "try it".into(),
             Next::Play => match heard_at(order) {
                 Some(heard) => format!("play {heard}, loud"),
                 None => "play it again".into(),

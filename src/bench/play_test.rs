@@ -13,8 +13,8 @@ use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
+use super::check;
 use super::step::Step;
-use super::{approval, check};
 
 #[derive(Clone, Debug, FromRow)]
 pub struct PlayTest {
@@ -108,10 +108,8 @@ pub async fn log(act: &mut Act, new: &NewPlayTest) -> Result<PlayTest> {
 
 /// Whether a step waits to be done that the customer has not said no to.
 async fn has_open_steps(act: &mut Act) -> Result<bool> {
-    let no = approval::last_no(&mut act.tx, act.order.id).await?;
     let steps = Step::of(&mut act.tx, act.order.id).await?;
-    let open = |step: &Step| step.done_at.is_none() && no.is_none_or(|no| step.created_at > no);
-    Ok(steps.iter().any(open))
+    Ok(steps.iter().any(Step::waits))
 }
 
 impl PlayTest {

@@ -7,6 +7,7 @@ use uuid::Uuid;
 use crate::act::Act;
 use crate::catalogue::job::Job;
 use crate::clock::{Day, Moment};
+use crate::counter::order::Order;
 use crate::counter::stage::{Move, Stage};
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::{Error, Result};
@@ -33,6 +34,8 @@ pub struct Step {
     pub done_at: Option<Moment>,
     pub done_on: Option<Day>,
     pub done_by: Option<Uuid>,
+    /// When the customer did not want it; it stays, is not done, and is in no sum.
+    pub declined_at: Option<Moment>,
 }
 
 #[derive(Clone, Debug, FromRow)]
@@ -144,6 +147,7 @@ pub async fn plan_at(act: &mut Act, new: &NewStep, rate: Money) -> Result<Step> 
         done_at: None,
         done_on: None,
         done_by: None,
+        declined_at: None,
     };
     insert_rows(&mut act.tx, INSERT, COLUMNS, std::slice::from_ref(&step), bind).await?;
     Part::insert(&mut act.tx, &parts).await?;
@@ -273,15 +277,18 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
     if step.done_at.is_some() {
         return Err(Error::conflict("This step is done already."));
     }
+    if step.declined_at.is_some() {
+        return Err(Error::conflict(
+            "The customer did not want this step. Plan it anew if they want it after all.",
+        ));
+    }
     let others = Step::of(&mut act.tx, act.order.id).await?;
     if act.order.stage == Stage::Inspecting && act.order.estimate > act.order.agreed() {
         return Err(Error::conflict(
             "The customer has not said yes to the estimate yet.",
         ));
     }
-    let last = others
-        .iter()
-        .all(|other| other.id == id || other.done_at.is_some());
+    let last = others.iter().all(|other| other.id == id || !other.waits());
     act.go(if last { Move::AllDone } else { Move::Work })?;
     act.tx
         .query("update repair_step set actual_minutes = $2, done_at = $3, done_on = $4, done_by = $5 where id = $1")
@@ -318,7 +325,37 @@ pub async fn done(act: &mut Act, id: Uuid, actual_minutes: i64) -> Result<()> {
 /// Works the estimate out anew.
 async fn reckon(act: &mut Act) -> Result<()> {
     let lines = of_order(&mut act.tx, act.order.id).await?;
-    act.order.estimate = estimate::bill(&lines)?.total;
+    act.order.estimate = estimate::wanted(&lines)?.total;
+    Ok(())
+}
+
+/// Notes of all that waits to be done that the customer does not want it; the estimate follows.
+///
+/// # Errors
+/// What the database says.
+pub async fn decline_rest(act: &mut Act) -> Result<()> {
+    act.tx
+        .query(
+            "update repair_step set declined_at = $2
+             where work_order = $1 and done_at is null and declined_at is null",
+        )
+        .bind(act.order.id)
+        .bind(act.now)
+        .execute()
+        .await?;
+    reckon(act).await
+}
+
+/// Takes that back: what was not wanted is to be asked about anew.
+///
+/// # Errors
+/// What the database says.
+pub async fn ask_anew(act: &mut Act) -> Result<()> {
+    act.tx
+        .query("update repair_step set declined_at = null where work_order = $1 and declined_at is not null")
+        .bind(act.order.id)
+        .execute()
+        .await?;
     Ok(())
 }
 
@@ -353,12 +390,35 @@ pub async fn of_order(tx: &mut Tx, order: Uuid) -> Result<Vec<Line>> {
     estimate::lines(steps, &parts)
 }
 
+/// Why a step is not done and will not be on this visit, as it is said in the shop; none of one that is done, or waits.
+#[must_use]
+pub fn not_done(order: &Order, step: &Step) -> Option<&'static str> {
+    if step.done_at.is_some() {
+        return None;
+    }
+    match order.returned_why.as_deref() {
+        _ if step.declined_at.is_some() => Some("not done: the customer did not want it"),
+        Some("declined") => Some("not done: the customer did not want it"),
+        Some("beyond_repair") => Some("not done: not worth the repair"),
+        Some(_) => Some("not done: nothing was found"),
+        None if order.is_handed_back() => Some("not done"),
+        None => None,
+    }
+}
+
+/// Whether none waits to be done; what the customer did not want waits for nobody.
 #[must_use]
 pub fn all_done(steps: &[Step]) -> bool {
-    steps.iter().all(|step| step.done_at.is_some())
+    !steps.iter().any(Step::waits)
 }
 
 impl Step {
+    /// Whether it is to be done and is not.
+    #[must_use]
+    pub fn waits(&self) -> bool {
+        self.done_at.is_none() && self.declined_at.is_none()
+    }
+
     async fn on(act: &mut Act, id: Uuid) -> Result<Step> {
         let step = act
             .tx
@@ -418,8 +478,8 @@ impl Part {
 /// For inserting steps, one or many.
 pub const INSERT: &str =
     "insert into repair_step (id, work_order, finding, job, title, planned_minutes, actual_minutes,
-    rate, tax, free, position, created_at, done_at, done_on, done_by) values";
-pub const COLUMNS: usize = 15;
+    rate, tax, free, position, created_at, done_at, done_on, done_by, declined_at) values";
+pub const COLUMNS: usize = 16;
 
 pub fn bind<'c>(query: crate::db::Query<'c>, step: &Step) -> crate::db::Query<'c> {
     query
@@ -438,4 +498,5 @@ pub fn bind<'c>(query: crate::db::Query<'c>, step: &Step) -> crate::db::Query<'c
         .bind(step.done_at)
         .bind(step.done_on)
         .bind(step.done_by)
+        .bind(step.declined_at)
 }

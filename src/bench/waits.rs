@@ -38,6 +38,7 @@ pub struct Row {
     pub spoken: String,
     pub what: String,
     pub stage: Stage,
+    pub stage_words: &'static str,
     pub next: String,
     pub held: bool,
     pub till: String,
@@ -92,7 +93,7 @@ pub async fn rows(db: &Db, shop: &Shop, now: Moment) -> Result<Vec<Row>> {
     let steps: Vec<Step> = db
         .read(
             "select s.* from repair_step s join work_order o on o.id = s.work_order
-             where o.collected_at is null and s.done_at is null order by s.position desc, s.id desc",
+             where o.collected_at is null and s.done_at is null and s.declined_at is null order by s.position desc, s.id desc",
         )
         .all()
         .await?;
@@ -151,7 +152,7 @@ impl Row {
                 till(shop, until, today),
                 left(until, now) + if late { ", late" } else { "" },
             ),
-            None => (next.words(order), promised.0, promised.1),
+            None => (next.words(order, instrument.is_bow()), promised.0, promised.1),
         };
         Row {
             tag: order.tag.clone(),
@@ -161,6 +162,7 @@ impl Row {
             spoken: order.spoken(),
             what: format!("{} · {}", instrument.short_words(), customer.first_name()),
             stage: order.stage,
+            stage_words: order.stage_words(instrument.is_bow()),
             next,
             held: order.hold_until.is_some(),
             till,

@@ -1,4 +1,4 @@
-//! The book is the list of all orders in short, newest first: of one stage, of one instrument, or found by words.
+//! The book is the list of all orders in short, newest first: of one stage, of one instrument, with something owed, or found by words.
 
 use sqlx::FromRow;
 use uuid::Uuid;
@@ -27,6 +27,8 @@ pub struct Entry {
     pub estimate: Money,
     pub hold_until: Option<Moment>,
     pub collected_at: Option<Moment>,
+    /// Since it went home.
+    pub owed: Money,
     pub customer: Uuid,
     pub customer_kind: String,
     pub customer_name: String,
@@ -43,20 +45,23 @@ pub struct Wanted {
     /// The entry before the first that is wanted: when it was received, and its id.
     after: (Moment, Uuid),
     limit: i64,
+    /// Only those that went home with something owed.
+    owed: bool,
 }
 
 /// So many customers or instruments are asked for in one statement.
 const AT_ONCE: usize = 20;
 
-/// Entries after `$1, $2`, of stage `$3`, at most `$4`, and what else is said.
+/// Entries after `$1, $2`, of stage `$3`, at most `$4`, with something owed if `$5` is 1, and what else is said.
 macro_rules! entries {
     ($also:literal) => {
         concat!(
             "select o.id, o.tag, o.stage, o.version, o.received_at, o.received_on, o.promised_on, o.words, o.estimate,
-             o.hold_until, o.collected_at, o.customer, c.kind as customer_kind, c.name as customer_name,
+             o.hold_until, o.collected_at, o.owed, o.customer, c.kind as customer_kind, c.name as customer_name,
              o.instrument, i.family, i.size, i.maker
              from work_order o join customer c on c.id = o.customer join instrument i on i.id = o.instrument
-             where (o.received_at, o.id) < ($1, $2) and ($3 is null or o.stage = $3) and ",
+             where (o.received_at, o.id) < ($1, $2) and ($3 is null or o.stage = $3) and ($5 = 0 or o.owed > 0)
+             and ",
             $also,
             " order by o.received_at desc, o.id desc limit $4"
         )
@@ -64,10 +69,10 @@ macro_rules! entries {
 }
 
 const OF_CUSTOMERS: &str = entries!(
-    "o.customer in ($5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24)"
+    "o.customer in ($6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24, $25)"
 );
 const OF_INSTRUMENTS: &str = entries!(
-    "o.instrument in ($5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24)"
+    "o.instrument in ($6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24, $25)"
 );
 
 impl Wanted {
@@ -77,7 +82,18 @@ impl Wanted {
         let after = after.map_or((Moment(i64::MAX), Uuid::max()), |order| {
             (order.received_at, order.id)
         });
-        Wanted { stage, after, limit }
+        Wanted {
+            stage,
+            after,
+            limit,
+            owed: false,
+        }
+    }
+
+    /// The same, but only those that went home with something owed.
+    #[must_use]
+    pub fn owed(self) -> Wanted {
+        Wanted { owed: true, ..self }
     }
 
     /// All that is wanted, whosever it is.
@@ -85,9 +101,11 @@ impl Wanted {
     /// # Errors
     /// What the database says.
     pub async fn all(&self, db: &Db) -> Result<Vec<Entry>> {
-        let sql = match self.stage {
-            Some(_) => entries!("o.stage = $3"), // said plainly, so that its index is used
-            None => entries!("1 = 1"),
+        let sql = match (self.owed, self.stage) {
+            // Said plainly, so that its index is used.
+            (true, _) => entries!("o.owed > 0"),
+            (false, Some(_)) => entries!("o.stage = $3"),
+            (false, None) => entries!("1 = 1"),
         };
         self.rows(db, sql, &[]).await
     }
@@ -99,7 +117,8 @@ impl Wanted {
             .bind(self.after.0)
             .bind(self.after.1)
             .bind(self.stage.map(|stage| stage.code().to_owned()))
-            .bind(self.limit);
+            .bind(self.limit)
+            .bind(i64::from(self.owed));
         if !ids.is_empty() {
             // What is left over is nobody's id.
             for at in 0..AT_ONCE {
@@ -143,11 +162,12 @@ impl Wanted {
 
     async fn tagged(&self, db: &Db, tag: String) -> Result<Vec<Entry>> {
         let query = db
-            .read(entries!("o.tag = $5"))
+            .read(entries!("o.tag = $6"))
             .bind(self.after.0)
             .bind(self.after.1)
             .bind(self.stage.map(|stage| stage.code().to_owned()))
             .bind(self.limit)
+            .bind(i64::from(self.owed))
             .bind(tag);
         Ok(query.all().await?)
     }

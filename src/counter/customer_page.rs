@@ -17,15 +17,23 @@ use crate::staff::Who;
 use super::correction;
 use super::customer::{Customer, KINDS, NewCustomer};
 use super::instrument::Instrument;
+use super::owed::{Owed, Sum};
 use super::visits::{self, Visit};
+
+/// So many orders on which something is owed are named.
+const OWED: i64 = 5;
 
 #[derive(Template)]
 #[template(path = "counter/customer_page.html")]
 struct CustomerPage {
     frame: Frame,
+    shop: Shop,
     customer: Customer,
     instruments: Vec<Instrument>,
     visits: Vec<Visit>,
+    /// What they owe for what went home, the longest owed first.
+    owed: Vec<Owed>,
+    sum: Sum,
     problems: Problems,
     typed: Typed,
     stale: bool,
@@ -46,6 +54,11 @@ impl CustomerPage {
     fn visits_of(&self, instrument: &Instrument) -> Vec<&Visit> {
         let own = |visit: &&Visit| visit.order.instrument == instrument.id;
         self.visits.iter().filter(own).collect()
+    }
+
+    /// So many more are owed than are named.
+    fn more_owed(&self) -> i64 {
+        self.sum.orders - i64::try_from(self.owed.len()).unwrap_or(0)
     }
 
     fn picked(&self, code: &str) -> bool {
@@ -100,7 +113,10 @@ async fn show(
         StatusCode::UNPROCESSABLE_ENTITY
     };
     let page = CustomerPage {
-        frame: Frame::new(&*customer.name, shop.name, who, "today"),
+        frame: Frame::new(&*customer.name, &*shop.name, who, "today"),
+        owed: Owed::longest(&app.db, Some(id), None, OWED).await?,
+        sum: Sum::of_customer(&app.db, id).await?,
+        shop,
         instruments: Instrument::of_customer(&app.db, id).await?,
         visits: visits::of_customer(&app.db, id).await?,
         customer,

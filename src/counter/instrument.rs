@@ -121,6 +121,17 @@ impl NewInstrument {
     }
 }
 
+fn family_words(family: &str) -> &'static str {
+    let known = FAMILIES.iter().find(|known| known.0 == family);
+    known.map_or("Instrument", |known| known.1)
+}
+
+/// "Violin 3/4"
+#[must_use]
+pub fn in_short(family: &str, size: &str) -> String {
+    format!("{} {size}", family_words(family)).trim_end().to_owned()
+}
+
 impl Instrument {
     #[must_use]
     pub fn is_bow(&self) -> bool {
@@ -129,10 +140,7 @@ impl Instrument {
 
     #[must_use]
     pub fn family_words(&self) -> &'static str {
-        FAMILIES
-            .iter()
-            .find(|family| family.0 == self.family)
-            .map_or("Instrument", |family| family.1)
+        family_words(&self.family)
     }
 
     /// "Violin 3/4, Harrow & Pell, circa 1920"
@@ -155,9 +163,7 @@ impl Instrument {
     /// "Violin 3/4"
     #[must_use]
     pub fn short_words(&self) -> String {
-        format!("{} {}", self.family_words(), self.size)
-            .trim_end()
-            .to_owned()
+        in_short(&self.family, &self.size)
     }
 
     /// "1920", "circa 1920" or "year not known"

@@ -11,7 +11,7 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::bench::check::{self, NewCheck};
 use crate::catalogue::descriptor::{Descriptor, check_answers};
-use crate::clock::Day;
+use crate::clock::{Day, Moment};
 use crate::db::Tx;
 use crate::error::{Error, Result};
 use crate::form::Problems;
@@ -19,6 +19,7 @@ use crate::money::{LIMIT, Money};
 use crate::once::{self, Key};
 use crate::staff::Who;
 
+use super::alike::{self, Alike};
 use super::customer::{Customer, NewCustomer};
 use super::gone;
 use super::instrument::{Instrument, NewInstrument};
@@ -37,6 +38,8 @@ pub enum Which<T> {
 #[derive(Clone, Debug)]
 pub struct Intake {
     pub customer: Which<NewCustomer>,
+    /// What is done when somebody new is like somebody who is here.
+    pub alike: Alike,
     pub instrument: Which<NewInstrument>,
     pub complaint: Complaint,
     pub items_left: Vec<String>,
@@ -73,8 +76,8 @@ pub struct TakenIn {
     pub customer: Customer,
     pub instrument: Instrument,
     pub shop: Shop,
-    /// The first line of its story.
-    pub story: Story,
+    /// Its story so far, the newest line first.
+    pub story: Vec<Story>,
     key: Option<Key>,
     who: Who,
 }
@@ -121,12 +124,12 @@ pub async fn take_in(
     let shop = Shop::get(&mut tx).await?;
     let today = shop.today(now);
     let p = &mut problems;
-    let (customer, new_customer) = match &intake.customer {
+    let (customer, whose) = match &intake.customer {
         Which::Known(id) => (
             find_known(p, "customer.id", Customer::get(&mut tx, *id).await)?,
-            false,
+            Whose::Known,
         ),
-        Which::New(new) => (Some(new.check(p, "customer.", now)), true),
+        Which::New(new) => who_is_new(&mut tx, p, (new, intake.alike), now).await?,
     };
     let owner = customer.as_ref().map_or(Uuid::nil(), |customer| customer.id);
     let (instrument, new_instrument) = match &intake.instrument {
@@ -147,12 +150,15 @@ pub async fn take_in(
     let descriptors = Descriptor::all(&mut tx).await?;
     let mut order = describe(p, intake, today, &descriptors);
     problems.settle()?;
+    if let Whose::Asked(customers) = whose {
+        return Err(Error::Alike(customers));
+    }
     let (Some(customer), Some(instrument)) = (customer, instrument) else {
         return Err(Error::fault(
             "an intake without problems has a customer and an instrument",
         ));
     };
-    if new_customer {
+    if matches!(whose, Whose::New | Whose::Beside) {
         Customer::insert(&mut tx, from_ref(&customer)).await?;
     }
     if new_instrument {
@@ -162,19 +168,22 @@ pub async fn take_in(
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
     order.insert(&mut tx).await?;
     let was_gone = !new_instrument && gone::is_here_again(&mut tx, instrument.id).await?;
-    let words = if was_gone {
+    let first = if was_gone {
         "Taken in: it was noted as gone, and is here again"
     } else {
         "Taken in"
     };
-    let story = Story {
+    let line = |words: String| Story {
         id: Uuid::now_v7(),
         work_order: order.id,
         at: now,
         by_name: who.name.clone(),
-        words: words.into(),
+        words,
     };
-    Story::insert(&mut tx, std::slice::from_ref(&story)).await?;
+    let mut story = vec![line(first.to_owned())];
+    story.extend(whose.told().map(line));
+    Story::insert(&mut tx, &story).await?;
+    story.reverse();
     let mut act = Act::on(app, who, (tx, order), instrument, shop);
     (act.now, act.today) = (now, today);
     for new in &intake.checks {
@@ -193,6 +202,51 @@ pub async fn take_in(
         key,
         who: who.clone(),
     })
+}
+
+/// How the customer of an intake came to be it.
+enum Whose {
+    Known,
+    New,
+    /// New, though somebody of the same name with the same phone or e-mail is here.
+    Beside,
+    /// Described as somebody new, and known here by this.
+    Taken(&'static str),
+    /// It may be one of these, and somebody is to say.
+    Asked(Vec<Uuid>),
+}
+
+impl Whose {
+    /// What the story tells of it, if it is not plain.
+    fn told(&self) -> Option<String> {
+        match self {
+            Whose::Taken(by) => Some(format!("The customer is known here by name and {by}")),
+            Whose::Beside => {
+                Some("Another customer of this name with the same phone or e-mail is here too".to_owned())
+            }
+            Whose::Known | Whose::New | Whose::Asked(_) => None,
+        }
+    }
+}
+
+/// Somebody who is described: new, or known here after all.
+async fn who_is_new(
+    tx: &mut Tx,
+    problems: &mut Problems,
+    (said, alike): (&NewCustomer, Alike),
+    now: Moment,
+) -> Result<(Option<Customer>, Whose)> {
+    let new = said.check(problems, "customer.", now);
+    match alike::known(tx, alike, &new, said).await {
+        Ok(alike::Who::New) => Ok((Some(new), Whose::New)),
+        Ok(alike::Who::Beside) => Ok((Some(new), Whose::Beside)),
+        Ok(alike::Who::Here(known)) => {
+            let by = alike::by(&known, &new);
+            Ok((Some(*known), Whose::Taken(by)))
+        }
+        Err(Error::Alike(customers)) => Ok((Some(new), Whose::Asked(customers))),
+        Err(other) => Err(other),
+    }
 }
 
 /// So many checks may come with one intake.
@@ -272,7 +326,7 @@ fn describe(p: &mut Problems, intake: &Intake, today: Day, descriptors: &[Descri
         hold_until: None,
         hold_why: String::new(),
         returned_why: None,
-        received_at: crate::clock::Moment(0),
+        received_at: Moment(0),
         received_on: today,
         received_by: None,
         inspected_on: None,
@@ -287,5 +341,6 @@ fn describe(p: &mut Problems, intake: &Intake, today: Day, descriptors: &[Descri
         days_bench: None,
         days_ready: None,
         owed: Money::ZERO,
+        returned_note: String::new(),
     }
 }

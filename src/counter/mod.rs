@@ -1,5 +1,6 @@
 //! The counter: who comes, with what, taken in and handed back.
 
+pub mod alike;
 pub mod answers;
 pub mod book;
 pub mod correction;
@@ -15,6 +16,8 @@ pub mod order;
 pub mod order_changes;
 pub mod order_page;
 pub mod order_sheet;
+pub mod owed;
+pub mod owed_page;
 pub mod pickup;
 pub mod pickup_page;
 pub mod put_right;

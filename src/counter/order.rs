@@ -53,6 +53,8 @@ pub struct Order {
     pub days_ready: Option<i64>,
     /// Since it was handed back; below zero the shop owes it.
     pub owed: Money,
+    /// What was noted when it was to go back unrepaired.
+    pub returned_note: String,
 }
 
 impl Order {
@@ -131,12 +133,12 @@ impl Order {
         self.collected_at.is_some()
     }
 
-    /// Where it stands, as it is said in the shop.
+    /// Where it stands, as it is said in the shop of a bow or of an instrument.
     #[must_use]
-    pub fn stage_words(&self) -> &'static str {
+    pub fn stage_words(&self, bow: bool) -> &'static str {
         match (self.stage, self.collected_at) {
             (Returned, Some(_)) => "Went back unrepaired",
-            (stage, _) => stage.words(),
+            (stage, _) => stage.words_of(bow),
         }
     }
 
@@ -221,7 +223,7 @@ impl Order {
                  approved_up_to = $7, hold_until = $8, hold_why = $9, returned_why = $10, inspected_on = $11,
                  ready_on = $12, collected_at = $13, collected_on = $14, collected_by = $15, condition = $16,
                  stage_on = $17, days_first = $18, days_answer = $19, days_bench = $20, days_ready = $21, owed = $22,
-                 version = version + 1 where id = $1 and version = $2",
+                 returned_note = $23, version = version + 1 where id = $1 and version = $2",
             )
             .bind(self.id)
             .bind(self.version)
@@ -245,6 +247,7 @@ impl Order {
             .bind(self.days_bench)
             .bind(self.days_ready)
             .bind(self.owed)
+            .bind(self.returned_note.clone())
             .execute()
             .await?;
         if rows == 0 {
@@ -279,8 +282,9 @@ pub const STALE: &str = "Somebody else changed this order since you opened it. N
 pub const INSERT: &str = "insert into work_order (id, tag, customer, instrument, stage, words, answers, buzz_string,
     buzz_note, items_left, condition, declared_value, promised_on, authorised_limit, estimate, approved_up_to,
     hold_until, hold_why, returned_why, received_at, received_on, received_by, inspected_on, ready_on, collected_at,
-    collected_on, collected_by, version, stage_on, days_first, days_answer, days_bench, days_ready, owed) values";
-pub const COLUMNS: usize = 34;
+    collected_on, collected_by, version, stage_on, days_first, days_answer, days_bench, days_ready, owed,
+    returned_note) values";
+pub const COLUMNS: usize = 35;
 
 pub fn bind<'c>(query: crate::db::Query<'c>, order: &Order) -> crate::db::Query<'c> {
     query
@@ -318,4 +322,5 @@ pub fn bind<'c>(query: crate::db::Query<'c>, order: &Order) -> crate::db::Query<
         .bind(order.days_bench)
         .bind(order.days_ready)
         .bind(order.owed)
+        .bind(order.returned_note.clone())
 }

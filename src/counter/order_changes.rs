@@ -55,11 +55,12 @@ pub async fn give_back(act: &mut Act, new: &NewReturn) -> Result<()> {
         act.go(Move::GiveBack)?;
         act.order.returned_why = Some(new.why.clone());
     }
+    act.order.returned_note.clone_from(&note);
     act.teaches = true;
     if new.why == "nothing_found" {
         check::inspected(act).await?;
     }
-    let stage = act.order.stage_words();
+    let stage = act.order.stage_words(act.instrument.is_bow());
     act.say(if note.is_empty() {
         format!("{stage}: {}", words.to_lowercase())
     } else {
@@ -97,8 +98,10 @@ pub async fn reopen(act: &mut Act) -> Result<()> {
     }
     act.go(Move::Reopen)?;
     act.order.returned_why = None;
+    act.order.returned_note.clear();
     act.teaches = true;
     act.say("Taken up again");
+    step::ask_anew(act).await?;
     estimate_again(act).await
 }
 

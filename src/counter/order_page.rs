@@ -12,6 +12,7 @@ use uuid::Uuid;
 
 use crate::app::App;
 use crate::bench::next::Next;
+use crate::bench::step_form::part_field;
 use crate::bench::{approval, play_test};
 use crate::catalogue::cause::Cause;
 use crate::diagnosis::checks::Place;
@@ -36,6 +37,8 @@ pub struct Refused {
     problems: Problems,
     words: String,
     status: StatusCode,
+    /// One more line for a part is asked for.
+    one_more: bool,
 }
 
 /// What the address adds: a cause to look for, a form to stand open.
@@ -62,6 +65,19 @@ struct OrderPage {
     who: Who,
 }
 
+/// A line of the step's form for one part, as it was typed.
+struct PartLine {
+    name_id: String,
+    quantity_id: String,
+    price_id: String,
+    name: String,
+    quantity: String,
+    price: String,
+}
+
+/// So many parts fit on a step.
+const MOST_PARTS: usize = 30;
+
 /// A line of a list of things to look for.
 struct Pick<'a> {
     cause: &'a Cause,
@@ -71,6 +87,17 @@ struct Pick<'a> {
 }
 
 impl Refused {
+    /// Nothing was refused: the form of a step stands open with a line for one more part.
+    #[must_use]
+    pub fn one_more_part(typed: Typed) -> Refused {
+        Refused {
+            form: "step".into(),
+            typed,
+            one_more: true,
+            ..Refused::default()
+        }
+    }
+
     /// # Errors
     /// What is not the asker's to mend: it is not told on the page.
     pub fn new(form: String, typed: Typed, error: Error) -> Result<Refused> {
@@ -90,6 +117,7 @@ impl Refused {
             problems,
             words,
             status,
+            one_more: false,
         })
     }
 }
@@ -99,9 +127,6 @@ fn on_page(form: &str, problems: &Problems) -> Problems {
     let mut named = Problems::default();
     for problem in problems {
         let field = match problem.field.as_str() {
-            "parts.0.name" => "part_name",
-            "parts.0.quantity" => "part_quantity",
-            "parts.0.unit_price" => "part_price",
             "answers" => "answer",
             other if other.starts_with("answers.") => &other["answers.".len()..],
             other => other,
@@ -211,6 +236,38 @@ impl OrderPage {
         } else {
             otherwise.to_string()
         }
+    }
+
+    /// The lines for parts: those that were typed, and at least one.
+    fn part_lines(&self) -> Vec<PartLine> {
+        let typed = |field: &'static str| -> Vec<&str> {
+            let own = self.refused.typed.under(field);
+            let own = own.filter(|(rest, _)| self.refused.form == "step" && rest.is_empty());
+            own.map(|(_, value)| value).collect()
+        };
+        let (names, quantities, prices) = (typed("part_name"), typed("part_quantity"), typed("part_price"));
+        let lines = names.len().max(prices.len()) + usize::from(self.refused.one_more);
+        let at = |fields: &[&str], line: usize| fields.get(line).map(|text| (*text).to_owned());
+        (0..lines.clamp(1, MOST_PARTS))
+            .map(|line| PartLine {
+                name_id: format!("step-{}", part_field("part_name", line)),
+                quantity_id: format!("step-{}", part_field("part_quantity", line)),
+                price_id: format!("step-{}", part_field("part_price", line)),
+                name: at(&names, line).unwrap_or_default(),
+                quantity: at(&quantities, line).unwrap_or_else(|| "1".into()),
+                price: at(&prices, line).unwrap_or_default(),
+            })
+            .collect()
+    }
+
+    /// Where one more line would begin, if there is room for it.
+    fn one_more_part(&self) -> Option<String> {
+        let lines = self.part_lines().len();
+        (lines < MOST_PARTS).then(|| format!("step-{}", part_field("part_name", lines)))
+    }
+
+    fn amiss_at(&self, id: &str) -> &str {
+        self.refused.problems.at(id)
     }
 
     fn amiss(&self, form: &str, field: &str) -> &str {

@@ -172,7 +172,7 @@ impl Sheet {
     #[must_use]
     pub fn undone(&self) -> Option<&Step> {
         let steps = self.account.lines.iter().map(|line| &line.step);
-        steps.into_iter().find(|step| step.done_at.is_none())
+        steps.into_iter().find(|step| step.waits())
     }
 
     /// A confirmed finding that no step mends yet.

@@ -84,7 +84,7 @@ pub const METHODS: [(&str, &str); 4] = [
 pub struct Account {
     /// All steps with their prices.
     pub lines: Vec<Line>,
-    /// Of all steps as planned.
+    /// Of all steps as planned, but for those the customer did not want.
     pub estimate: Bill,
     /// Of the steps that were done: what is charged.
     pub charged: Bill,
@@ -124,7 +124,7 @@ impl Account {
         let paid = Money(payments.iter().map(|payment| payment.amount.0).sum());
         let owed = Money(charged.total.0 - paid.0);
         Ok(Account {
-            estimate: estimate::bill(&lines)?,
+            estimate: estimate::wanted(&lines)?,
             charged,
             payments,
             paid,

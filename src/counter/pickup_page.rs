@@ -9,6 +9,7 @@ use serde::Deserialize;
 use crate::act::{Act, Guard};
 use crate::admin::shop::Shop;
 use crate::app::App;
+use crate::bench::step;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::money::{self, Currency, Money};
@@ -157,6 +158,14 @@ impl PickupPage {
         rows.into_iter().filter(|row| row.kind != Kind::Open).collect()
     }
 
+    /// What was planned and is not done, with why.
+    fn not_done(&self) -> Vec<(&str, &'static str)> {
+        let steps = self.account.lines.iter().map(|line| &line.step);
+        steps
+            .filter_map(|step| Some((&*step.title, step::not_done(&self.order, step)?)))
+            .collect()
+    }
+
     fn amount(&self, row: &Row) -> String {
         if row.free {
             "no charge".to_owned()
@@ -183,11 +192,14 @@ impl PickupPage {
         self.typed("paid", &owed.typed(&self.currency))
     }
 
-    fn amount_typed(&self) -> &str {
+    /// Of what went home all that is owed stands there; how large a deposit is, they say.
+    fn amount_typed(&self) -> String {
         if self.back.paying {
-            self.back.typed.at("amount")
+            self.back.typed.at("amount").to_owned()
+        } else if self.order.is_handed_back() {
+            self.account.owed.max(Money::ZERO).typed(&self.currency)
         } else {
-            ""
+            String::new()
         }
     }
 

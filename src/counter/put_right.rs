@@ -60,7 +60,7 @@ pub async fn found_here(mut on: impl Read, order: &Order, roles: Roles) -> Resul
     }
     let findings = Finding::of(&mut on, order.id).await?;
     let steps = Step::of(&mut on, order.id).await?;
-    if steps.iter().any(|step| step.done_at.is_none()) {
+    if steps.iter().any(Step::waits) {
         return refuse("There are steps that are not done. Do them or drop them first.");
     }
     let unmended = |finding: &&Finding| {

@@ -166,12 +166,22 @@ impl Stage {
             Returned => "Goes back unrepaired",
         }
     }
+
+    /// The same of a bow, which is tried, or of an instrument.
+    #[must_use]
+    pub fn words_of(self, bow: bool) -> &'static str {
+        match self {
+            PlayTest if bow => "To be tried",
+            other => other.words(),
+        }
+    }
 }
 
 impl Move {
     /// As part of a sentence: "... cannot be {words} now".
-    fn words(self) -> &'static str {
+    fn words(self, bow: bool) -> &'static str {
         match self {
+            Move::Quiet | Move::StillBuzzes if bow => "tried",
             Move::Look => "looked at",
             Move::PlanWithin | Move::PlanBeyond | Move::PlanNothing => "given other steps",
             Move::Approve => "approved",
@@ -190,6 +200,14 @@ impl Move {
 /// # Errors
 /// A conflict with the reason, or that this part of the shop does not include it.
 pub fn after(stage: Stage, act: Move, roles: Roles) -> Result<Stage> {
+    after_of(stage, act, roles, false)
+}
+
+/// The same, with the reason in the words of a bow or of an instrument.
+///
+/// # Errors
+/// As [`after`].
+pub fn after_of(stage: Stage, act: Move, roles: Roles, bow: bool) -> Result<Stage> {
     let Some(&(_, _, next, by)) = MOVES.iter().find(|row| row.0 == stage && row.1 == act) else {
         let why = match (stage, act) {
             (Collected, _) => "It has been collected. When it comes again, take it in as a new visit.",
@@ -210,8 +228,8 @@ pub fn after(stage: Stage, act: Move, roles: Roles) -> Result<Stage> {
         };
         return Err(Error::Conflict(format!(
             "{}: it cannot be {} now. {why}",
-            stage.words(),
-            act.words()
+            stage.words_of(bow),
+            act.words(bow)
         )));
     };
     let may = match by {

@@ -15,8 +15,12 @@ use axum::response::{IntoResponse, Redirect, Response};
 use super::customer::Customer;
 use super::instrument::Instrument;
 use super::order::Order;
+use super::owed::{Owed, Sum};
 use super::stage::Stage;
 use super::tag::{self, Misread};
+
+/// So many orders that went home with something owed are named.
+const OWED: i64 = 3;
 
 #[derive(Template)]
 #[template(path = "counter/today.html")]
@@ -25,6 +29,10 @@ struct TodayPage {
     shop: Shop,
     today: Day,
     rows: Vec<Row>,
+    /// The orders that are owed longest.
+    owed: Vec<Owed>,
+    /// All that is owed.
+    sum: Sum,
     /// Nothing was ever taken in.
     is_new: bool,
 }
@@ -65,6 +73,11 @@ impl TodayPage {
             .collect()
     }
 
+    /// So many more are owed than are named.
+    fn more_owed(&self) -> i64 {
+        self.sum.orders - i64::try_from(self.owed.len()).unwrap_or(0)
+    }
+
     fn in_the_house(&self) -> String {
         crate::words::count(
             i64::try_from(self.rows.len()).unwrap_or(i64::MAX),
@@ -81,8 +94,22 @@ pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Res
     let rows = waits::rows(&app.db, &shop, now).await?;
     let frame = Frame::new("Today", &*shop.name, &who, "today");
     let is_new = rows.is_empty() && !Order::is_any(&app.db).await?;
+    // Money is the counter's.
+    let (owed, sum) = if who.roles.counter() {
+        let owed = Owed::longest(&app.db, None, None, OWED).await?;
+        let sum = if owed.is_empty() {
+            Sum::default()
+        } else {
+            Sum::of_all(&app.db).await?
+        };
+        (owed, sum)
+    } else {
+        (Vec::new(), Sum::default())
+    };
     html(TodayPage {
         frame,
+        owed,
+        sum,
         is_new,
         today: shop.today(now),
         shop,
@@ -95,6 +122,14 @@ struct Found {
     customer: Customer,
     instruments: Vec<Instrument>,
     orders: Vec<Order>,
+}
+
+impl Found {
+    /// Whether the visit is a bow's.
+    fn is_bow(&self, order: &Order) -> bool {
+        let mut own = self.instruments.iter();
+        own.any(|instrument| instrument.id == order.instrument && instrument.is_bow())
+    }
 }
 
 #[derive(Template)]

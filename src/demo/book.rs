@@ -121,7 +121,7 @@ impl Book {
         let steps = self
             .steps
             .iter()
-            .filter(|step| !done_only || step.done_at.is_some());
+            .filter(|step| step.done_at.is_some() || (!done_only && step.declined_at.is_none()));
         estimate::bill(&estimate::lines(steps.cloned().collect(), &self.parts)?)
     }
 

@@ -73,6 +73,7 @@ pub fn order(
         days_bench: None,
         days_ready: None,
         owed: Money::ZERO,
+        returned_note: String::new(),
     };
     (order, telling)
 }

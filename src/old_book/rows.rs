@@ -211,6 +211,7 @@ impl Writing<'_> {
             days_bench: None,
             days_ready: None,
             owed: Money::ZERO,
+            returned_note: String::new(),
         }
     }
 
@@ -255,6 +256,7 @@ impl Writing<'_> {
                     done_at: Some(done_at),
                     done_on: Some(entry.collected_on),
                     done_by: None,
+                    declined_at: None,
                 }
             })
             .collect();

@@ -1,5 +1,6 @@
 //! What was seen and left: what is suspected, what was found and not repaired, what was planned and not done, and why.
 
+use super::paper::in_short;
 use super::summary::Visit;
 use crate::bench::finding::Finding;
 use crate::bench::step::Step;
@@ -9,7 +10,7 @@ use crate::bench::step::Step;
 pub fn of(visit: &Visit) -> Vec<String> {
     let mut left = Vec::new();
     if let Some(why) = visit.order.returned_why.as_deref() {
-        left.push(why_unrepaired(why).to_owned());
+        left.push(why_unrepaired(visit, why));
     }
     let standing = || visit.findings.iter().filter(|finding| !finding.withdrawn);
     let unrepaired: Vec<&Finding> = standing()
@@ -63,19 +64,30 @@ fn is_repaired(visit: &Visit, finding: &Finding) -> bool {
     visit.done().any(|step| step.finding.is_none_or(same))
 }
 
-fn why_unrepaired(why: &str) -> &'static str {
-    match why {
-        "declined" => "It goes back without repair, as you wished.",
-        "beyond_repair" => {
-            "We advise against a repair: it would take more than the instrument can give back."
+fn why_unrepaired(visit: &Visit, why: &str) -> String {
+    let what = if visit.instrument.is_bow() {
+        "bow"
+    } else {
+        "instrument"
+    };
+    match (why, visit.order.returned_note.as_str()) {
+        ("declined", _) => "It goes back without repair, as you wished.".to_owned(),
+        // The reason that was written for the customer, or the one that always holds.
+        ("beyond_repair", "") => {
+            format!("We advise against a repair: it would take more than the {what} can give back.")
         }
-        _ => "We found nothing to repair, so we left it as it is.",
+        ("beyond_repair", note) => {
+            format!(
+                "We advise against a repair, it is not worth it: {}",
+                in_short(note, 300)
+            )
+        }
+        _ => "We found nothing to repair, so we left it as it is.".to_owned(),
     }
 }
 
 fn why_undone(visit: &Visit, step: &Step) -> &'static str {
-    let last = visit.approvals.last();
-    if last.is_some_and(|last| last.decision == "declined" && step.created_at <= last.at) {
+    if step.declined_at.is_some() {
         return "Planned, and not done, as you wished.";
     }
     match (visit.order.returned_why.as_deref(), visit.order.approved_up_to) {

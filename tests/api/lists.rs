@@ -37,6 +37,7 @@ async fn nine(shop: &crate::shop::Shop, counter: &Program) -> Vec<String> {
                 [usize::try_from(number % 3).expect("small")]
         );
         body["customer"]["email"] = Value::Null;
+        body["customer"]["another"] = json!(true);
         body["instrument"]["maker"] = json!(if number < 4 { "Harrow & Pell" } else { "Tamsin Oak" });
         let taken = take_in(counter, &number.to_string(), &body).await;
         ids.insert(0, taken.json["id"].as_str().expect("an id").to_owned());
@@ -155,5 +156,57 @@ fn what_is_empty_in_a_query_is_left_out_and_what_is_wrong_is_named() {
         is_problem(&counter.get(&format!("{ORDERS}?q=%ff")).await, 400);
         let refused = counter.get("/api/v1/catalogue/causes?family=guitar").await;
         assert_eq!((refused.status.as_u16(), fields(&refused)), (422, vec!["family"]));
+    });
+}
+
+/// All codes of a part of the catalogue, in parts of so many.
+async fn codes(program: &Program, path: &str, limit: usize) -> Vec<String> {
+    let (mut codes, mut after) = (Vec::new(), String::new());
+    for _ in 0..200 {
+        let part = program.get(&format!("{path}limit={limit}&after={after}")).await;
+        assert_eq!(part.status.as_u16(), 200, "{}", part.json);
+        let items = part.json["items"].as_array().expect("items");
+        assert!(items.len() <= limit);
+        let own = items
+            .iter()
+            .map(|item| item["code"].as_str().expect("a code").to_owned());
+        codes.extend(own);
+        match &part.json["next"] {
+            Value::String(next) => after.clone_from(next),
+            _ => return codes,
+        }
+    }
+    panic!("the list has no end");
+}
+
+#[test]
+fn the_catalogue_is_listed_in_parts_as_all_else() {
+    on_both(async |shop| {
+        let bench = shop.program("bench").await;
+        for noun in ["causes", "descriptors", "jobs"] {
+            let path = format!("/api/v1/catalogue/{noun}");
+            for family in ["", "family=cello&"] {
+                let whole = bench.get(&format!("{path}?{family}")).await.json;
+                assert_eq!(whole["next"], Value::Null);
+                let items = whole["items"].as_array().expect("items");
+                let all: Vec<&str> = items.iter().filter_map(|item| item["code"].as_str()).collect();
+                for limit in [7, all.len(), 200] {
+                    assert_eq!(
+                        codes(&bench, &format!("{path}?{family}"), limit).await,
+                        all,
+                        "{noun} {limit}"
+                    );
+                }
+            }
+            for (query, named) in [
+                ("limit=0", "limit"),
+                ("limit=201", "limit"),
+                ("after=nobody", "after"),
+            ] {
+                let refused = bench.get(&format!("{path}?{query}")).await;
+                is_problem(&refused, 422);
+                assert_eq!(fields(&refused), vec![named], "{noun} {query}");
+            }
+        }
     });
 }

@@ -57,6 +57,10 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ),
     ("/orders/{tag}/steps", Ok("POST /api/v1/orders/{order}/steps")),
     (
+        "/orders/{tag}/steps/more",
+        Err("it writes nothing; POST /api/v1/orders/{order}/steps takes all parts at once"),
+    ),
+    (
         "/orders/{tag}/steps/{id}/done",
         Ok("POST /api/v1/orders/{order}/steps/{step}/done"),
     ),

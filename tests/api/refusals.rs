@@ -168,6 +168,7 @@ fn an_id_is_sent_alone() {
             );
         }
         let mut body = violin();
+        body["customer"]["name"] = json!("Bert Fenwick");
         body["instrument"] = json!({"id": taken["instrument"]["id"]});
         let refused = take_in(&counter, "k", &body).await;
         assert_eq!(

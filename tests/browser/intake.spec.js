@@ -177,6 +177,55 @@ test('what wants mending is told first, with everything typed kept', async ({ pa
   await expect(page).toHaveURL(/\/orders\/\d+\/papers$/);
 });
 
+test('a family that is changed brings its own drawing and questions', async ({ page, shop, complaints }) => {
+  complaints.expect(/^console: Failed to load resource: .* status of 422 /);
+  await signIn(page, shop, 'counter');
+  await page.goto('/intake');
+  const pick = (family) => page.locator(`[name="instrument.family"][value="${family}"]`).check();
+  const drawn = async (file) => expect(page.locator('.side .drawing use').first()).toHaveAttribute('href', new RegExp(`/${file}\\.svg#`));
+  await drawn('violin');
+  for (const [family, file] of [['cello', 'cello'], ['viola', 'violin'], ['bass', 'cello']]) {
+    await pick(family);
+    await drawn(file);
+  }
+  // A bow has none of it; whoever thinks better of it after the form came back has all of it again.
+  await pick('bow');
+  await expect(page.locator('#questions')).toBeHidden();
+  await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
+  await expect(page.locator('.problems')).toBeFocused();
+  await expect(page.locator('#questions')).toBeHidden();
+  await pick('cello');
+  await expect(page.locator('#questions .question').first()).toBeVisible();
+  await drawn('cello');
+});
+
+test('a customer who is typed again is asked about, and taken by one tap', async ({ page, shop, complaints }) => {
+  complaints.expect(/^console: Failed to load resource: .* status of 409 /);
+  await signIn(page, shop, 'counter');
+  const type = async (words) => {
+    await page.goto('/intake');
+    await page.locator('[name="customer.name"]').fill('Leopoldine Quandtner');
+    await page.locator('[name="customer.phone"]').fill('01 555 0771');
+    await page.locator('[name="instrument.family"][value="violin"]').check();
+    await page.locator('[name="complaint.words"]').fill(words);
+    await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
+  };
+  await type('It buzzes.');
+  await expect(page).toHaveURL(/\/papers$/);
+  await type('It buzzes again.');
+  await expect(page.getByRole('alert')).toContainText('Is it this one?');
+  await expect(page.getByRole('alert')).toBeFocused();
+  await noViolations(page);
+  await expect(page.getByRole('alert')).toContainText('Leopoldine Quandtner · 01 555 0771 · Violin');
+  await page.getByRole('button', { name: 'Yes, this one' }).click();
+  await expect(page.locator('#part-1')).toContainText('Known here: Leopoldine Quandtner.');
+  await expect(page.locator('[name="complaint.words"]')).toHaveValue('It buzzes again.');
+  await expect(page.locator('[name="instrument.id"][value="new"]')).toBeChecked();
+  await type('Hers, of the same name.');
+  await page.getByRole('button', { name: 'No, somebody else: take it in' }).click();
+  await expect(page).toHaveURL(/\/papers$/);
+});
+
 test('a tag read wrongly opens nothing and says what to do', async ({ page, shop }) => {
   await signIn(page, shop, 'counter');
   await page.goto('/');

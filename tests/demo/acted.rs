@@ -11,6 +11,7 @@ use purfle::bench::hold::{self, NewHold};
 use purfle::bench::play_test::{self, NewPlayTest};
 use purfle::bench::step::{self, NewStep, Part, Step};
 use purfle::clock::{Clock, Moment};
+use purfle::counter::alike::Alike;
 use purfle::counter::customer::NewCustomer;
 use purfle::counter::instrument::NewInstrument;
 use purfle::counter::intake::{self, BuzzAt, Complaint, Intake, Which};
@@ -168,6 +169,7 @@ impl<'a> Acted<'a> {
         let buzz = !order.buzz_string.is_empty();
         let intake = Intake {
             customer,
+            alike: Alike::Another,
             instrument,
             complaint: Complaint {
                 words: order.words.clone(),

@@ -1,5 +1,6 @@
 //! An order as the tests have it: a violin with a noise, taken in at the counter.
 
+use purfle::counter::alike::Alike;
 use purfle::counter::customer::NewCustomer;
 use purfle::counter::instrument::NewInstrument;
 use purfle::counter::intake::{BuzzAt, Complaint, Intake, Which, take_in};
@@ -17,6 +18,8 @@ pub fn intake() -> Intake {
             phone: "01 555 0142".into(),
             ..NewCustomer::default()
         }),
+        // Each is somebody else, however many of this name a test takes in.
+        alike: Alike::Another,
         instrument: Which::New(NewInstrument {
             family: "violin".into(),
             size: "4/4".into(),

@@ -30,7 +30,11 @@ pub struct NewOrder {
     pub checks: Vec<NewCheck>,
 }
 
-/// Somebody known by `id` alone; or else somebody new, who has a `name`.
+/// Somebody known by `id` alone; or else somebody described, who has a `name`.
+///
+/// Whoever is here under this very name with the same phone digits or the same e-mail address is taken, unless something
+/// else that is said of them is otherwise (another e-mail, another phone, another kind); then somebody new is added. The
+/// timeline says which of both was done. What was not known of them yet is kept. A phone alone tells nobody: families share one.
 #[derive(Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct WhichCustomer {
@@ -41,6 +45,23 @@ pub struct WhichCustomer {
     pub phone: Option<String>,
     pub email: Option<String>,
     pub note: Option<String>,
+    /// `true`: somebody else all the same, though somebody of this name with this phone or e-mail is here.
+    pub another: Option<bool>,
+}
+
+/// A customer is added.
+#[derive(Clone, Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct AddCustomer {
+    /// `person`, `school` or `fleet`; empty is a person.
+    pub kind: String,
+    pub name: String,
+    pub phone: String,
+    pub email: String,
+    pub note: String,
+    /// `true`: somebody else all the same. Without it, whoever is here under the same name with the same phone digits or the
+    /// same e-mail address is not added again: the answer is 409, and its `customers` are their ids.
+    pub another: bool,
 }
 
 /// One known by `id` alone; or else a new one, which has a `family`.
@@ -66,6 +87,8 @@ pub struct WhichInstrument {
 pub struct OrdersAsked {
     /// `received`, `inspecting`, `awaiting_approval`, `approved`, `in_repair`, `play_test`, `ready`, `collected` or `returned`.
     pub stage: Option<String>,
+    /// `yes`: only those that went home with something still owed.
+    pub owed: Option<String>,
     /// A tag, words of a customer's name or of an instrument, or a run of a phone's digits.
     pub q: Option<String>,
     /// The `next` of the answer before.

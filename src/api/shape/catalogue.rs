@@ -10,6 +10,10 @@ use utoipa::{IntoParams, ToSchema};
 pub struct CatalogueAsked {
     /// `violin`, `viola`, `cello`, `bass` or `bow`.
     pub family: Option<String>,
+    /// The `next` of the answer before.
+    pub after: Option<String>,
+    /// 1 to 200; all of it if left out.
+    pub limit: Option<String>,
 }
 
 /// A cause of the catalogue. One that is retired stands on orders of the past and is taken for none that is new.

@@ -8,7 +8,7 @@ use uuid::Uuid;
 #[derive(Serialize, ToSchema)]
 pub struct List<T> {
     pub items: Vec<T>,
-    pub next: Option<Uuid>,
+    pub next: Option<String>,
 }
 
 /// RFC 9457: why a call was not done. `errors` says what wants mending, field by field.
@@ -19,6 +19,8 @@ pub struct Problem {
     pub status: i64,
     pub detail: String,
     pub errors: Option<Vec<ProblemAt>>,
+    /// The ids of those who are here already, when somebody of the same name with the same phone or e-mail is.
+    pub customers: Option<Vec<Uuid>>,
 }
 
 #[derive(Serialize, ToSchema)]

@@ -56,6 +56,27 @@ pub struct CustomerWithInstruments {
     pub customer: Customer,
     /// The newest sixty.
     pub instruments: Vec<Instrument>,
+    pub owed: OwedByCustomer,
+}
+
+/// What a customer still owes for orders that went home.
+#[derive(Serialize, ToSchema)]
+pub struct OwedByCustomer {
+    /// All of it, in minor units.
+    pub total: i64,
+    /// On so many orders.
+    pub count: i64,
+    /// Those owed longest, fifty at most.
+    pub orders: Vec<OwedOn>,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct OwedOn {
+    pub id: Uuid,
+    pub tag: String,
+    #[schema(format = Date)]
+    pub collected_on: String,
+    pub owed: i64,
 }
 
 #[derive(Serialize, ToSchema)]

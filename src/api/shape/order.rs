@@ -40,6 +40,8 @@ pub struct OrderInShort {
     pub hold_until: Option<String>,
     #[schema(format = DateTime)]
     pub collected_at: Option<String>,
+    /// What is still to be paid since it went home; 0 before that, and below 0 the shop has to give it back.
+    pub owed: i64,
 }
 
 #[derive(Serialize, ToSchema)]
@@ -90,6 +92,8 @@ pub struct Order {
     pub hold: Option<Hold>,
     /// `declined`, `nothing_found` or `beyond_repair`, when it goes back unrepaired.
     pub returned_why: Option<String>,
+    /// What was noted then; where it is not worth the repair, it stands on the summary.
+    pub returned_note: Option<String>,
     #[schema(format = Date)]
     pub inspected_on: Option<String>,
     #[schema(format = Date)]
@@ -99,7 +103,7 @@ pub struct Order {
     pub timeline: Vec<StoryLine>,
 }
 
-/// What the steps as planned come to.
+/// What the steps as planned come to, but for those the customer did not want.
 #[derive(Serialize, ToSchema)]
 pub struct Estimate {
     pub labour: i64,

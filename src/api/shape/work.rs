@@ -44,6 +44,9 @@ pub struct Step {
     pub parts: Vec<Part>,
     #[schema(format = DateTime)]
     pub done_at: Option<String>,
+    /// When the customer said no to it: it is not done, and in no sum.
+    #[schema(format = DateTime)]
+    pub declined_at: Option<String>,
 }
 
 #[derive(Serialize, ToSchema)]

@@ -65,10 +65,11 @@ struct IntakePage {
     repaired: Vec<(Uuid, String, Day)>,
     today: Day,
     matches: Vec<Match>,
+    /// Those who are here under the same name, when it is to be said whether it is one of them.
+    alike: Vec<Match>,
     ears: Ears,
     promises: Vec<(Day, &'static str)>,
     currency: Currency,
-    bow: bool,
 }
 
 impl IntakePage {
@@ -115,7 +116,7 @@ impl IntakePage {
     fn next(&self) -> &'static str {
         let named = !self.typed.at("customer.name").is_empty();
         match &self.customer {
-            _ if !self.problems.is_empty() => "",
+            _ if !self.problems.is_empty() || !self.alike.is_empty() => "",
             None if named && self.typed.at("choose") != "nobody" => "",
             None => "name",
             Some(_)
@@ -196,6 +197,17 @@ impl IntakePage {
 
 /// The page as it stands with what was typed; nothing typed is a fresh one.
 async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<Response> {
+    show_with(app, who, typed, problems, &[]).await
+}
+
+/// The same, asking whether it is one of these who are here.
+async fn show_with(
+    app: &App,
+    who: &Who,
+    typed: Typed,
+    problems: Problems,
+    alike: &[Uuid],
+) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
     let today = shop.today(app.clock.now());
     let customer = match typed.at("customer.id").parse::<Uuid>() {
@@ -210,7 +222,8 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
         Some(customer) => repaired::of_customer(&app.db, customer.id, today.plus(-SEASONAL.end())).await?,
         None => Vec::new(),
     };
-    let matches = if customer.is_none() {
+    let alike = alike_of(app, alike).await?;
+    let matches = if customer.is_none() && alike.is_empty() {
         matches(app, typed.at("customer.name"), typed.at("customer.phone")).await?
     } else {
         Vec::new()
@@ -219,28 +232,27 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
     let kind = customer
         .as_ref()
         .map_or(typed.at("customer.kind"), |customer| &customer.kind);
-    let family = instrument
-        .as_ref()
-        .map_or("", |instrument| &instrument.family)
-        .to_owned();
     let current = app.models.current(&app.db).await?;
-    let known = instrument.as_ref().map(|instrument| (instrument, kind));
+    // What is asked of an instrument stands by, out of sight, while it is a bow: another may be picked yet.
+    let heard = instrument.as_ref().filter(|instrument| !instrument.is_bow());
+    let known = heard.map(|instrument| (instrument, kind));
     let ears = Ears::of(&current, &typed, known, today);
     let once = if typed.at("once").is_empty() {
         once::fresh()?
     } else {
         typed.at("once").to_owned()
     };
-    let status = if problems.is_empty() {
-        StatusCode::OK
-    } else {
+    let status = if !problems.is_empty() {
         StatusCode::UNPROCESSABLE_ENTITY
+    } else if !alike.is_empty() {
+        StatusCode::CONFLICT
+    } else {
+        StatusCode::OK
     };
     let page = IntakePage {
         frame: Frame::new("Take in", &*shop.name, who, "today"),
         promises: promises(today),
         currency: shop.currency(),
-        bow: family == "bow",
         typed,
         problems,
         once,
@@ -249,6 +261,7 @@ async fn show(app: &App, who: &Who, typed: Typed, problems: Problems) -> Result<
         repaired,
         today,
         matches,
+        alike,
         ears,
     };
     Ok((status, html(page)?).into_response())
@@ -283,14 +296,29 @@ async fn matches(app: &App, name: &str, phone: &str) -> Result<Vec<Match>> {
     let mut matches = Vec::new();
     if asked.trim().chars().count() >= 2 {
         for customer in Customer::search(&app.db, asked, SHOWN).await? {
-            let instruments = Instrument::of_customer(&app.db, customer.id).await?;
-            matches.push(Match {
-                customer,
-                instruments,
-            });
+            matches.push(Match::of(app, customer).await?);
         }
     }
     Ok(matches)
+}
+
+/// Those who are here already, as far as they fit on the page.
+async fn alike_of(app: &App, ids: &[Uuid]) -> Result<Vec<Match>> {
+    let mut alike = Vec::new();
+    for id in ids.iter().take(SHOWN) {
+        alike.push(Match::of(app, Customer::get(&app.db, *id).await?).await?);
+    }
+    Ok(alike)
+}
+
+impl Match {
+    async fn of(app: &App, customer: Customer) -> Result<Match> {
+        let instruments = Instrument::of_customer(&app.db, customer.id).await?;
+        Ok(Match {
+            customer,
+            instruments,
+        })
+    }
 }
 
 /// Days that are usually promised.
@@ -332,7 +360,14 @@ pub async fn look(State(app): State<App>, Extension(who): Extension<Who>, form: 
     let typed = match chosen.as_str() {
         "" => form.typed,
         "nobody" => form.typed.instead("customer.id", "").instead("instrument.id", ""),
-        id => form.typed.instead("customer.id", id).instead("instrument.id", ""),
+        // What was described already stays described; it may be one of theirs, and may be another one.
+        id if form.typed.at("instrument.family").is_empty() => {
+            form.typed.instead("customer.id", id).instead("instrument.id", "")
+        }
+        id => form
+            .typed
+            .instead("customer.id", id)
+            .instead("instrument.id", "new"),
     };
     show(&app, &who, typed, Problems::default()).await
 }
@@ -412,6 +447,7 @@ pub async fn submit(
             let problems = reading::on_page(&typed, &problems);
             show(&app, &who, typed, problems).await
         }
+        Err(Error::Alike(alike)) => show_with(&app, &who, typed, Problems::default(), &alike).await,
         Err(other) => Err(other),
     }
 }

@@ -7,6 +7,7 @@ use uuid::Uuid;
 use crate::admin::shop::Shop;
 use crate::bench::check::NewCheck;
 use crate::clock::Day;
+use crate::counter::alike::Alike;
 use crate::counter::customer::NewCustomer;
 use crate::counter::instrument::NewInstrument;
 use crate::counter::intake::{BuzzAt, Complaint, Intake, Which};
@@ -53,6 +54,11 @@ pub fn read(typed: &Typed, shop: &Shop) -> (Intake, Problems) {
     let items = typed.under("items_left").map(|(_, thing)| thing.to_owned());
     let intake = Intake {
         customer,
+        alike: if typed.at("customer.another") == "yes" {
+            Alike::Another
+        } else {
+            Alike::Ask
+        },
         instrument,
         complaint: Complaint {
             words: typed.at("complaint.words").into(),

@@ -4,6 +4,7 @@ use uuid::Uuid;
 
 use crate::bench::finding::Finding;
 use crate::bench::next::{self, Next};
+use crate::bench::step::{self, Step};
 use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::caution;
 use crate::catalogue::job::{Job, JobStep};
@@ -59,7 +60,7 @@ impl OrderPage {
         };
         let when = self.day(&last.order.received_on);
         let found = match last.causes.as_slice() {
-            [] => last.order.stage_words().to_lowercase(),
+            [] => last.order.stage_words(self.bow()).to_lowercase(),
             causes => causes.join(", "),
         };
         match earlier.len() {
@@ -126,6 +127,33 @@ impl OrderPage {
 
     pub(super) fn is_late(&self) -> bool {
         self.sheet.order.is_late(self.sheet.today)
+    }
+
+    // ---- what was not done ----
+
+    /// Why a step is not done and will not be.
+    pub(super) fn not_done(&self, step: &Step) -> Option<&'static str> {
+        step::not_done(&self.sheet.order, step)
+    }
+
+    // ---- what is owed ----
+
+    /// "Still owed" of what went home, "To pay" of what is about to go, or what the shop has to give back; with how much.
+    pub(super) fn owed(&self) -> Option<(&'static str, String)> {
+        let (order, owed) = (&self.sheet.order, self.sheet.account.owed);
+        let goes = matches!(order.stage, Stage::Ready | Stage::Returned);
+        let words = match owed.0.signum() {
+            1 if order.is_handed_back() => "Still owed",
+            1 if goes => "To pay",
+            -1 if order.is_handed_back() || goes => "To be given back",
+            _ => return None,
+        };
+        Some((words, self.sheet.shop.money(&Money(owed.0.abs()))))
+    }
+
+    /// It went home, and something can still be paid.
+    pub(super) fn still_owed(&self) -> bool {
+        self.sheet.order.is_handed_back() && self.sheet.account.owed.0 > 0
     }
 
     // ---- times ----
@@ -372,6 +400,15 @@ impl OrderPage {
         let why = self.sheet.order.returned_why.as_deref()?;
         let reason = REASONS.iter().find(|reason| reason.0 == why)?;
         Some(reason.1.to_lowercase())
+    }
+
+    /// What a hold may wait for.
+    pub(super) fn hold_hint(&self) -> &'static str {
+        if self.bow() {
+            "e.g. the knot dries"
+        } else {
+            "e.g. clamp on the upper bout"
+        }
     }
 
     pub(super) fn promised_typed(&self) -> String {

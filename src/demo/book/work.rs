@@ -43,6 +43,7 @@ impl Book {
             done_at: None,
             done_on: None,
             done_by: None,
+            declined_at: None,
         };
         for part in parts {
             self.parts.push(Part {
@@ -85,7 +86,7 @@ impl Book {
             .steps
             .iter()
             .enumerate()
-            .all(|(at, other)| at == step || other.done_at.is_some());
+            .all(|(at, other)| at == step || !other.waits());
         self.go(world, done, if last { Move::AllDone } else { Move::Work })?;
         let step = &mut self.steps[step];
         step.actual_minutes = Some(minutes);
@@ -107,6 +108,7 @@ impl Book {
             return Ok(());
         };
         let limit = limit.map(Money);
+        let told = self.order.estimate;
         if *yes {
             self.go(world, done, Move::Approve)?;
             self.order.approved_up_to = Some(self.order.estimate);
@@ -117,19 +119,25 @@ impl Book {
             self.go(world, done, Move::Decline)?;
             self.order.returned_why = Some("declined".into());
         }
+        if !*yes {
+            for step in self.steps.iter_mut().filter(|step| step.waits()) {
+                step.declined_at = Some(done.at);
+            }
+            self.order.estimate = self.bill(false)?.total;
+        }
         self.approvals.push(Approval {
             id: self.ids.at(done.at),
             work_order: self.order.id,
             decision: if *yes { "approved" } else { "declined" }.into(),
             said_by: said_by.clone(),
             channel: (*channel).into(),
-            estimate: self.order.estimate,
+            estimate: told,
             authorised_limit: limit,
             at: done.at,
             staff: Some(world.hands[done.by].id),
         });
         let what = if *yes { "said yes to" } else { "said no to" };
-        let estimate = world.shop.money(&self.order.estimate);
+        let estimate = world.shop.money(&told);
         let words = format!("{said_by} {what} {estimate}, {}", word(&CHANNELS, channel));
         self.say(world, done.at, done.by, words);
         Ok(())

@@ -108,7 +108,7 @@ impl Visit<'_> {
         }
         for at in 0..self.book.steps.len() {
             let step = &self.book.steps[at];
-            if step.done_at.is_some() {
+            if !step.waits() {
                 continue;
             }
             let job = step.job.clone().unwrap_or_default();
