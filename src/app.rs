@@ -18,6 +18,7 @@ use uuid::Uuid;
 
 use crate::admin::health::Answered;
 use crate::again::keep_typed;
+use crate::api::late;
 use crate::clock::Clock;
 use crate::db::Db;
 use crate::diagnosis::models::Models;
@@ -97,9 +98,11 @@ impl App {
     /// Routes in what holds for all of them: who is asking, limits, and an answer whatever happens.
     #[must_use]
     pub fn wrap(&self, routes: Router<App>) -> Router {
+        let routes = routes.with_state(self.clone());
+        let reads = routes.clone();
         routes
-            .with_state(self.clone())
             .fallback(|| async { StatusCode::NOT_FOUND })
+            .layer(from_fn_with_state(reads, late::tell_what_stands))
             .layer(from_fn_with_state(self.clone(), session::who))
             .layer(from_fn(to_its_end))
             .layer(CsrfLayer::new())

@@ -64,6 +64,8 @@ pub struct Told {
     pub problems: Problems,
     /// The form that can be sent again, when it was not the form that was at fault.
     pub again: Option<Again>,
+    /// What stands now, told to a call that came on an old version.
+    pub stands: Option<serde_json::Value>,
 }
 
 impl Error {
@@ -175,6 +177,7 @@ impl IntoResponse for Error {
             words,
             problems,
             again: None,
+            stands: None,
         });
         response
     }
@@ -205,6 +208,7 @@ pub async fn faces(request: Request, next: Next) -> Response {
             words: bare_words(status).to_owned(),
             problems: Problems::default(),
             again: None,
+            stands: None,
         })
     });
     let Some(mut told) = told else { return response };
@@ -255,7 +259,8 @@ fn bare_words(status: StatusCode) -> &'static str {
 }
 
 /// RFC 9457: `type title status detail`, and `errors` with what wants mending: a field of the body by its JSON pointer,
-/// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name.
+/// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name; `present`, what stands now, when the call came on an old
+/// version.
 fn problem_json(told: &Told) -> serde_json::Value {
     let mut body = json!({
         "type": "about:blank",
@@ -265,6 +270,9 @@ fn problem_json(told: &Told) -> serde_json::Value {
     });
     if !told.problems.is_empty() {
         body["errors"] = told.problems.iter().map(problem_member).collect();
+    }
+    if let Some(stands) = &told.stands {
+        body["present"] = stands.clone();
     }
     body
 }

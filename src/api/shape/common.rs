@@ -19,6 +19,9 @@ pub struct Problem {
     pub status: i64,
     pub detail: String,
     pub errors: Option<Vec<ProblemAt>>,
+    /// With 412: what stands now, as reading it would tell; its version is the ETag of the refusal.
+    #[schema(value_type = Option<Object>)]
+    pub present: Option<serde_json::Value>,
 }
 
 #[derive(Serialize, ToSchema)]
