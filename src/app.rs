@@ -12,7 +12,6 @@ use axum::response::{IntoResponse, Response};
 use tokio::sync::Semaphore;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
-use tower_http::csrf::CsrfLayer;
 use tower_http::timeout::TimeoutLayer;
 use uuid::Uuid;
 
@@ -24,6 +23,7 @@ use crate::db::Db;
 use crate::diagnosis::models::Models;
 use crate::error::{Error, faces};
 use crate::old_book::desk::Desk;
+use crate::same_site;
 use crate::staff::session;
 use crate::staff::sign_in::Limits;
 
@@ -105,7 +105,7 @@ impl App {
             .layer(from_fn_with_state(reads, late::tell_what_stands))
             .layer(from_fn_with_state(self.clone(), session::who))
             .layer(from_fn(to_its_end))
-            .layer(CsrfLayer::new())
+            .layer(from_fn(same_site::only))
             .layer(DefaultBodyLimit::max(BODY_LIMIT))
             .layer(from_fn(keep_typed))
             .layer(TimeoutLayer::with_status_code(

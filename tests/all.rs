@@ -38,6 +38,7 @@ mod recount;
 mod recurrence;
 mod reported;
 mod routes;
+mod same_site;
 mod sentences;
 mod serve;
 mod shop_settings;
