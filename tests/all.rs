@@ -9,6 +9,7 @@ mod bench;
 mod catalogue;
 mod climate;
 mod comebacks;
+mod command_line;
 mod counter_ears;
 mod customer;
 mod data_folder;
