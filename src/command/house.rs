@@ -6,6 +6,7 @@ use purfle::admin::private;
 use purfle::catalogue::seed;
 use purfle::clock::Clock;
 use purfle::db::Db;
+use purfle::diagnosis::learned_before;
 use purfle::reports::{counted_before, group};
 
 use super::Place;
@@ -79,6 +80,7 @@ async fn connect(place: &Place) -> anyhow::Result<Db> {
         .with_context(|| format!("The {kind} database cannot be opened"))?;
     seed::seed(&db).await?;
     group::count_anew(&db).await?;
+    learned_before::learn_anew(&db).await?;
     counted_before::count(&db, &Clock::default()).await?;
     Ok(db)
 }

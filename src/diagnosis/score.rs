@@ -279,13 +279,8 @@ pub async fn again(
     findings: &[Finding],
     settled: Option<&Finding>,
 ) -> Result<Change> {
-    let before: Option<Scored> = act
-        .tx
-        .query("select month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1")
-        .bind(act.order.id)
-        .optional()
-        .await?;
-    let before = before.map(Marks::from);
+    let order = act.order.id;
+    let before = of_order(&mut act.tx, order).await?;
     if before.as_ref().map(|marks| &marks.cause) == settled.map(|finding| &finding.cause) {
         return Ok(Change::default());
     }
@@ -293,16 +288,28 @@ pub async fn again(
         Some(finding) => mark(act, current, finding, findings).await?,
         None => None,
     };
-    keep(act, before.as_ref(), after.as_ref()).await?;
-    let mut change = Change::default();
-    for (marks, times) in [(&before, -1), (&after, 1)] {
-        if let Some(marks) = marks {
-            change.orders += times;
-            change.losses.add(&marks.losses, times);
-            change.behind += times * marks.behind();
-        }
+    keep(&mut act.tx, order, [before, after]).await
+}
+
+/// Takes out what was scored, unless it was by this cause.
+///
+/// # Errors
+/// What the database says.
+pub(super) async fn unless(tx: &mut Tx, order: Uuid, cause: Option<&str>) -> Result<Change> {
+    let before = of_order(tx, order).await?;
+    match &before {
+        Some(marks) if cause != Some(&*marks.cause) => keep(tx, order, [before, None]).await,
+        _ => Ok(Change::default()),
     }
-    Ok(change)
+}
+
+async fn of_order(tx: &mut Tx, order: Uuid) -> Result<Option<Marks>> {
+    let kept: Option<Scored> = tx
+        .query("select month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1")
+        .bind(order)
+        .optional()
+        .await?;
+    Ok(kept.map(Marks::from))
 }
 
 async fn mark(
@@ -337,23 +344,27 @@ async fn mark(
     ))
 }
 
-async fn keep(act: &mut Act, before: Option<&Marks>, after: Option<&Marks>) -> Result<()> {
-    let tx = &mut act.tx;
+/// Keeps the second in place of the first; what that changes is for the temper.
+async fn keep(tx: &mut Tx, order: Uuid, [before, after]: [Option<Marks>; 2]) -> Result<Change> {
     tx.query("delete from scored where work_order = $1")
-        .bind(act.order.id)
+        .bind(order)
         .execute()
         .await?;
-    if let Some(after) = after {
-        insert(tx, &[(act.order.id, after.clone())]).await?;
+    if let Some(after) = &after {
+        insert(tx, &[(order, after.clone())]).await?;
     }
-    let mut sums = BTreeMap::new();
+    let (mut sums, mut change) = (BTreeMap::new(), Change::default());
     for (marks, times) in [(before, -1), (after, 1)] {
         if let Some(marks) = marks {
             marks.sums(times, &mut sums);
+            change.orders += times;
+            change.losses.add(&marks.losses, times);
+            change.behind += times * marks.behind();
         }
     }
     let sums: Vec<(Key, Sum)> = sums.into_iter().collect();
-    add_sums(tx, &sums).await
+    add_sums(tx, &sums).await?;
+    Ok(change)
 }
 
 /// Adds to the sums; they come in the order of their keys.
