@@ -16,6 +16,7 @@ use tower_http::timeout::TimeoutLayer;
 use uuid::Uuid;
 
 use crate::admin::health::Answered;
+use crate::admin::set_up::Link;
 use crate::again::keep_typed;
 use crate::api::late;
 use crate::clock::Clock;
@@ -40,8 +41,8 @@ pub struct Inner {
     pub clock: Clock,
     /// Where people reach the service, without a slash at the end: printed in codes.
     pub address: String,
-    /// The one-time code of the set-up page, while there is no shop.
-    pub set_up_code: Mutex<Option<String>>,
+    /// The link to the set-up page, if there was no shop at the start.
+    pub set_up_link: Mutex<Option<Link>>,
     pub limits: Limits,
     /// What a noise may be.
     pub models: Models,
@@ -74,7 +75,7 @@ impl App {
             db,
             clock,
             address,
-            set_up_code: Mutex::new(None),
+            set_up_link: Mutex::new(None),
             limits: Limits::new(),
             models: Models::default(),
             answered: Answered::default(),

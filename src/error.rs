@@ -20,6 +20,9 @@ pub enum Error {
     /// Not there, or not for this person to know of.
     #[error("There is nothing at this address.")]
     NotFound,
+    /// It was here, and is not to be had any more.
+    #[error("{0}")]
+    Over(String),
     /// Not there either, with a hint how it may be found.
     #[error("{0}")]
     NotHere(String),
@@ -73,6 +76,7 @@ impl Error {
     pub fn status(&self) -> StatusCode {
         match self {
             Error::NotFound | Error::NotHere(_) => StatusCode::NOT_FOUND,
+            Error::Over(_) => StatusCode::GONE,
             Error::SignIn => StatusCode::UNAUTHORIZED,
             Error::NotAllowed => StatusCode::FORBIDDEN,
             Error::Problems(_) => StatusCode::UNPROCESSABLE_ENTITY,

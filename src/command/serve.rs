@@ -4,6 +4,7 @@ use std::io::IsTerminal;
 
 use anyhow::Context;
 use clap::Args;
+use purfle::admin::set_up::Link;
 use purfle::admin::shop::Shop;
 use purfle::app::App;
 use purfle::clock::Clock;
@@ -88,10 +89,13 @@ pub async fn serve_house(
     }
     if Shop::find(&db).await?.is_none() {
         let code = session::secret()?;
-        println!("It is not set up yet. Open this once, in a browser: {address}/set-up/{code}");
-        *app.set_up_code
+        *app.set_up_link
             .lock()
-            .map_err(|_| anyhow::anyhow!("the set-up code is out of reach"))? = Some(session::hash(&code));
+            .map_err(|_| anyhow::anyhow!("the set-up link is out of reach"))? =
+            Some(Link::new(&code, app.clock.now()));
+        println!(
+            "It is not set up yet. Open this in a browser, once and within a day: {address}/set-up/{code}"
+        );
     }
     for line in lines {
         println!("{line}");

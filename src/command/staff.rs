@@ -86,6 +86,8 @@ async fn add(place: &Place, name: String, role: &str, password: Option<String>) 
         bench: roles.bench,
         owner: roles.owner,
         active: true,
+        // Whoever stands at the machine may set up people whose passwords hold as they are, as a script must.
+        first_password: false,
         version: 1,
         created_at: Clock::default().now(),
     };
@@ -118,6 +120,7 @@ async fn new_password(place: &Place, name: &str, password: Option<String>) -> an
     let password = password_for(&mut problems, password, person.owner)?;
     tell(&problems)?;
     person.password_hash = sign_in::hash_password(&password)?;
+    person.first_password = false;
     let mut tx = db.begin().await?;
     person.update(&mut tx).await?;
     tx.query("delete from session where staff = $1")
