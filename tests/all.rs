@@ -43,6 +43,7 @@ mod same_site;
 mod sentences;
 mod serve;
 mod shop_settings;
+mod shut;
 mod simulated;
 mod staff;
 mod standing;

@@ -255,30 +255,25 @@ fn what_still_buzzed_is_unlearned_and_taught_again_when_it_is_found_again() {
     });
 }
 
-/// What is kept of the ranking's learning, by the tables it is in.
-const LEARNED: [&str; 6] = [
-    "lesson",
-    "taught_share",
-    "taught_answer",
-    "scored",
-    "score_tally",
-    "diagnosis",
-];
+/// How what was learned is laid aside, and put back as a program left it that learned otherwise.
+macro_rules! learned {
+    ($($table:literal)*) => {
+        [$((
+            concat!("create table aside_", $table, " as select * from ", $table),
+            [
+                concat!("delete from ", $table),
+                concat!("insert into ", $table, " select * from aside_", $table),
+                concat!("drop table aside_", $table),
+            ],
+        )),*]
+    };
+}
 
-/// Lays a copy of what was learned aside, or puts it back, as a program left it that learned otherwise.
 async fn learned(shop: &Shop, back: bool) {
-    for table in LEARNED {
-        let all = if back {
-            vec![
-                format!("delete from {table}"),
-                format!("insert into {table} select * from aside_{table}"),
-                format!("drop table aside_{table}"),
-            ]
-        } else {
-            vec![format!("create table aside_{table} as select * from {table}")]
-        };
+    let tables = learned!("lesson" "taught_share" "taught_answer" "scored" "score_tally" "diagnosis");
+    for (aside, put_back) in tables {
+        let all = if back { put_back.to_vec() } else { vec![aside] };
         for sql in all {
-            let sql = sqlx::AssertSqlSafe(sql);
             shop.app.db.write(sql).execute().await.expect("written");
         }
     }

@@ -37,7 +37,7 @@ pub fn close_files(files: &[PathBuf]) -> Vec<String> {
         let Ok(about) = path.symlink_metadata() else {
             continue;
         };
-        if !about.is_file() || mode(&about) & 0o077 == 0 {
+        if !about.is_file() || is_closed(&about) {
             continue;
         }
         match set(path, mode(&about) & 0o700) {
@@ -58,7 +58,7 @@ pub fn close_files(files: &[PathBuf]) -> Vec<String> {
 #[must_use]
 pub fn close_folder(path: &Path, shared: bool) -> Option<String> {
     let about = path.metadata().ok()?;
-    if mode(&about) & 0o077 == 0 {
+    if is_closed(&about) {
         return None;
     }
     if shared {
@@ -82,6 +82,11 @@ fn open_still(path: &Path, problem: &std::io::Error) -> String {
         "Others on this computer can read {}, and it cannot be closed to them ({problem}). Let its owner do so: chmod go= on it.",
         path.display()
     )
+}
+
+/// Nothing is allowed to others, nor to the group.
+fn is_closed(about: &Metadata) -> bool {
+    mode(about) & 0o700 == mode(about)
 }
 
 fn mode(about: &Metadata) -> u32 {
