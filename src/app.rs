@@ -12,17 +12,19 @@ use axum::response::{IntoResponse, Response};
 use tokio::sync::Semaphore;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
-use tower_http::csrf::CsrfLayer;
 use tower_http::timeout::TimeoutLayer;
 use uuid::Uuid;
 
 use crate::admin::health::Answered;
+use crate::admin::set_up::Link;
 use crate::again::keep_typed;
+use crate::api::late;
 use crate::clock::Clock;
 use crate::db::Db;
 use crate::diagnosis::models::Models;
 use crate::error::{Error, faces};
 use crate::old_book::desk::Desk;
+use crate::same_site;
 use crate::staff::session;
 use crate::staff::sign_in::Limits;
 
@@ -39,8 +41,8 @@ pub struct Inner {
     pub clock: Clock,
     /// Where people reach the service, without a slash at the end: printed in codes.
     pub address: String,
-    /// The one-time code of the set-up page, while there is no shop.
-    pub set_up_code: Mutex<Option<String>>,
+    /// The link to the set-up page, if there was no shop at the start.
+    pub set_up_link: Mutex<Option<Link>>,
     pub limits: Limits,
     /// What a noise may be.
     pub models: Models,
@@ -73,7 +75,7 @@ impl App {
             db,
             clock,
             address,
-            set_up_code: Mutex::new(None),
+            set_up_link: Mutex::new(None),
             limits: Limits::new(),
             models: Models::default(),
             answered: Answered::default(),
@@ -97,12 +99,14 @@ impl App {
     /// Routes in what holds for all of them: who is asking, limits, and an answer whatever happens.
     #[must_use]
     pub fn wrap(&self, routes: Router<App>) -> Router {
+        let routes = routes.with_state(self.clone());
+        let reads = routes.clone();
         routes
-            .with_state(self.clone())
             .fallback(|| async { StatusCode::NOT_FOUND })
+            .layer(from_fn_with_state(reads, late::tell_what_stands))
             .layer(from_fn_with_state(self.clone(), session::who))
             .layer(from_fn(to_its_end))
-            .layer(CsrfLayer::new())
+            .layer(from_fn(same_site::only))
             .layer(DefaultBodyLimit::max(BODY_LIMIT))
             .layer(from_fn(keep_typed))
             .layer(TimeoutLayer::with_status_code(

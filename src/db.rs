@@ -17,6 +17,8 @@ use sqlx::{
 };
 use uuid::Uuid;
 
+use crate::admin::private;
+
 pub use trouble::Trouble;
 
 /// So many binds at most go into one statement that inserts many rows.
@@ -112,7 +114,19 @@ impl Db {
         Ok(db)
     }
 
+    /// Whether this is an address that [`Db::open`] takes.
+    #[must_use]
+    pub fn is_address(url: &str) -> bool {
+        match url.split_once(':') {
+            Some(("sqlite", path)) => !path.is_empty(),
+            Some(("postgres" | "postgresql", _)) => url.parse::<PgConnectOptions>().is_ok(),
+            _ => false,
+        }
+    }
+
     async fn sqlite(path: &Path) -> sqlx::Result<Db> {
+        // Where it cannot be made, SQLite says so itself.
+        let _ = private::file(path);
         let options = SqliteConnectOptions::new()
             .filename(path)
             .create_if_missing(true)

@@ -21,6 +21,9 @@ pub enum Error {
     /// Not there, or not for this person to know of.
     #[error("There is nothing at this address.")]
     NotFound,
+    /// It was here, and is not to be had any more.
+    #[error("{0}")]
+    Over(String),
     /// Not there either, with a hint how it may be found.
     #[error("{0}")]
     NotHere(String),
@@ -73,6 +76,8 @@ pub struct Told {
     pub customers: Vec<Uuid>,
     /// The form that can be sent again, when it was not the form that was at fault.
     pub again: Option<Again>,
+    /// What stands now, told to a call that came on an old version.
+    pub stands: Option<serde_json::Value>,
 }
 
 impl Error {
@@ -80,6 +85,7 @@ impl Error {
     pub fn status(&self) -> StatusCode {
         match self {
             Error::NotFound | Error::NotHere(_) => StatusCode::NOT_FOUND,
+            Error::Over(_) => StatusCode::GONE,
             Error::SignIn => StatusCode::UNAUTHORIZED,
             Error::NotAllowed => StatusCode::FORBIDDEN,
             Error::Problems(_) => StatusCode::UNPROCESSABLE_ENTITY,
@@ -185,6 +191,7 @@ impl IntoResponse for Error {
             problems,
             customers,
             again: None,
+            stands: None,
         });
         response
     }
@@ -216,6 +223,7 @@ pub async fn faces(request: Request, next: Next) -> Response {
             problems: Problems::default(),
             customers: Vec::new(),
             again: None,
+            stands: None,
         })
     });
     let Some(mut told) = told else { return response };
@@ -265,8 +273,9 @@ fn bare_words(status: StatusCode) -> &'static str {
     }
 }
 
-/// RFC 9457: `type title status detail`, `customers` who are here already, and `errors` with what wants mending: a field of the body by its JSON pointer,
-/// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name.
+/// RFC 9457: `type title status detail`, and `errors` with what wants mending: a field of the body by its JSON pointer,
+/// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name; `customers` who are here already; `present`, what stands
+/// now, when the call came on an old version.
 fn problem_json(told: &Told) -> serde_json::Value {
     let mut body = json!({
         "type": "about:blank",
@@ -279,6 +288,9 @@ fn problem_json(told: &Told) -> serde_json::Value {
     }
     if !told.problems.is_empty() {
         body["errors"] = told.problems.iter().map(problem_member).collect();
+    }
+    if let Some(stands) = &told.stands {
+        body["present"] = stands.clone();
     }
     body
 }

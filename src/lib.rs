@@ -28,6 +28,7 @@ pub mod pieces; // long answers, handed over as they are made
 pub mod printing; // papers and codes
 pub mod reports; // what keeps coming back
 pub mod routes; // every address on one screen
+pub mod same_site; // what writes comes from a page of ours, or from no page
 pub mod serve; // the loop that takes connections
 pub mod staff; // people, sign-in, sessions
 pub mod words; // minutes and counts as people say them

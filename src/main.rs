@@ -7,12 +7,16 @@ use std::process::ExitCode;
 use clap::Parser;
 
 fn main() -> ExitCode {
-    // Exit codes: 0 done, 1 it ran and something is amiss, 2 the call's words are off (clap).
+    // Exit codes: 0 done, 1 it ran and something is amiss, 2 the call's words are off (clap's own, and ours).
     match command::run(command::Purfle::parse()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(problem) => {
             eprintln!("purfle: {problem:#}");
-            ExitCode::FAILURE
+            if problem.is::<command::Off>() {
+                ExitCode::from(2)
+            } else {
+                ExitCode::FAILURE
+            }
         }
     }
 }

@@ -146,6 +146,7 @@ struct Message<'a> {
 pub fn message(told: &Told) -> String {
     let title = match told.status.as_u16() {
         404 => "Not here",
+        410 => "Not any more",
         403 => "Not yours to do",
         409 | 412 => "Not as it stands",
         422 | 400 => "Please look again",

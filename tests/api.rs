@@ -7,6 +7,7 @@ mod changes_of_the_house;
 mod description;
 mod health;
 mod job;
+mod late;
 mod lists;
 mod once;
 mod pages;

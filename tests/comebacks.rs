@@ -733,3 +733,34 @@ fn the_rows_come_to_the_same_figures_and_name_nobody() {
         assert_eq!(bench.get("/comebacks.csv?table=rows").await.status.as_u16(), 403);
     });
 }
+
+#[test]
+fn an_instrument_noted_as_gone_too_late_keeps_what_was_typed_beside_what_stands() {
+    on_both(async |shop| {
+        let order = shop.repaired(SEAM).await;
+        let counter = shop.sign_in("counter").await;
+        let path = format!("/instruments/{}", order.instrument);
+        let version = counter.get(&path).await.field("version").to_owned();
+        let note = async |why: &str| {
+            let fields = [("version", &*version), ("why", why), ("on", "2026-02-10")];
+            counter.post(&format!("{path}/gone"), &fields).await
+        };
+        let mended = [
+            ("version", &*version),
+            ("maker", "Another"),
+            ("year_certainty", "unknown"),
+        ];
+        assert_eq!(counter.post(&path, &mended).await.location(), path);
+        let late = note("destroyed").await;
+        assert_eq!(late.status.as_u16(), 412);
+        assert!(late.body.contains("What you typed is still in its fields"));
+        assert!(late.body.contains("value=\"destroyed\" checked"), "{}", late.body);
+        assert_eq!(late.field("maker"), "Another");
+        let version = counter.get(&path).await.field("version").to_owned();
+        let sold = [("version", &*version), ("why", "sold"), ("on", "2026-02-10")];
+        counter.post(&format!("{path}/gone"), &sold).await;
+        let late = note("destroyed").await;
+        assert!(late.body.contains("You were noting: Destroyed"), "{}", late.body);
+        assert!(late.body.contains("Sold, Tue 10 Feb 2026."), "{}", late.body);
+    });
+}

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use purfle::admin::data_folder::DataFolder;
+use purfle::admin::data_folder::{self, DataFolder};
 use purfle::db::Db;
 
 use crate::shop::{Shop, on_sqlite};
@@ -76,7 +76,7 @@ fn a_database_that_is_gone_or_empty_is_refused_and_nothing_is_touched() {
             words.contains("is gone or empty. Nothing was touched."),
             "{words}"
         );
-        assert!(words.contains("restore the newest backup"), "{words}");
+        assert!(words.contains("Put the newest copy that was kept"), "{words}");
         assert_eq!(contents(&path), before);
         std::fs::write(&database, b"").expect("an empty file");
         refused(DataFolder::take(&path));
@@ -140,5 +140,118 @@ fn a_database_that_is_gone_is_missed_even_if_the_server_was_killed_after_the_set
         std::fs::remove_file(path.join("purfle.db")).expect("gone");
         let words = refused(DataFolder::take(&path));
         assert!(words.contains("gone or empty"), "{words}");
+    });
+}
+
+/// What others may do with a file or a folder, and what the account itself may.
+fn mode(path: &Path) -> u32 {
+    use std::os::unix::fs::PermissionsExt;
+    path.metadata().expect("it is there").permissions().mode() & 0o777
+}
+
+fn allow(path: &Path, mode: u32) {
+    use std::os::unix::fs::PermissionsExt;
+    std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).expect("set");
+}
+
+/// The folder and all that lies in it.
+fn modes(folder: &Path) -> Vec<(String, u32)> {
+    let mut all = vec![(".".to_owned(), mode(folder))];
+    for entry in std::fs::read_dir(folder).expect("the folder").flatten() {
+        all.push((
+            entry.file_name().to_string_lossy().into_owned(),
+            mode(&entry.path()),
+        ));
+    }
+    all.sort();
+    all
+}
+
+fn is_private(folder: &Path) -> bool {
+    modes(folder)
+        .iter()
+        .all(|(name, mode)| *mode == if name == "." { 0o700 } else { 0o600 })
+}
+
+/// The program, wherever a new file would be for all to read.
+fn careless(folder: &Path, words: &[&str]) -> std::process::Command {
+    let folder = folder.display().to_string();
+    let words = [words, &["--data", &folder]].concat();
+    crate::fault::running::program(&["sh", "-c", "umask 000; exec \"$@\"", "sh"], &words)
+}
+
+#[test]
+fn what_the_program_makes_is_for_its_own_account_alone() {
+    let folder = std::env::temp_dir().join(format!("purfle-test-{}", uuid::Uuid::new_v4()));
+    let filled = careless(&folder, &["demo", "--orders", "0", "--fill-only"])
+        .output()
+        .expect("the program");
+    assert!(
+        filled.status.success() && filled.stderr.is_empty(),
+        "{}",
+        String::from_utf8_lossy(&filled.stderr)
+    );
+    assert!(is_private(&folder), "{:?}", modes(&folder));
+    let mut running =
+        crate::fault::running::Running::from(careless(&folder, &["serve", "--listen", "127.0.0.1:0"]));
+    let names: Vec<String> = modes(&folder).into_iter().map(|one| one.0).collect();
+    assert!(names.contains(&"purfle.db-wal".to_owned()), "{names:?}");
+    assert!(is_private(&folder), "{:?}", modes(&folder));
+    running.stop();
+    let _ = std::fs::remove_dir_all(&folder);
+}
+
+#[test]
+fn what_others_could_read_is_closed_and_told_once() {
+    on_sqlite(async |shop| {
+        let path = lived_in(&shop).await;
+        allow(&path, 0o755);
+        for entry in std::fs::read_dir(&path).expect("the folder").flatten() {
+            allow(&entry.path(), 0o664);
+        }
+        let told = data_folder::close(&path).join("\n");
+        assert!(
+            told.contains("could look into") && told.contains("purfle.db"),
+            "{told}"
+        );
+        assert!(is_private(&path), "{:?}", modes(&path));
+        assert!(data_folder::close(&path).is_empty());
+    });
+}
+
+#[test]
+fn a_folder_that_is_somebody_elses_too_is_left_and_told() {
+    on_sqlite(async |shop| {
+        let path = lived_in(&shop).await;
+        let letter = path.join("letter.txt");
+        std::fs::write(&letter, "Dear all").expect("written");
+        allow(&letter, 0o644);
+        allow(&path, 0o755);
+        let told = data_folder::close(&path).join("\n");
+        assert!(
+            told.contains("it was left so") && told.contains("chmod 700"),
+            "{told}"
+        );
+        assert_eq!(
+            (mode(&path), mode(&letter), mode(&path.join("purfle.db"))),
+            (0o755, 0o644, 0o600)
+        );
+    });
+}
+
+#[test]
+fn a_database_that_was_named_is_closed_when_it_is_served() {
+    on_sqlite(async |shop| {
+        shop.app.db.close().await;
+        let file = shop.folder().join("shop.db");
+        allow(&file, 0o644);
+        let mut running = crate::fault::running::Running::on(&shop.url);
+        assert_eq!(mode(&file), 0o600);
+        running.stop();
+        assert!(
+            running.said().contains("Others on this computer could read"),
+            "{}",
+            running.said()
+        );
     });
 }

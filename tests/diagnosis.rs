@@ -255,6 +255,92 @@ fn what_still_buzzed_is_unlearned_and_taught_again_when_it_is_found_again() {
     });
 }
 
+/// How what was learned is laid aside, and put back as a program left it that learned otherwise.
+macro_rules! learned {
+    ($($table:literal)*) => {
+        [$((
+            concat!("create table aside_", $table, " as select * from ", $table),
+            [
+                concat!("delete from ", $table),
+                concat!("insert into ", $table, " select * from aside_", $table),
+                concat!("drop table aside_", $table),
+            ],
+        )),*]
+    };
+}
+
+async fn learned(shop: &Shop, back: bool) {
+    let tables = learned!("lesson" "taught_share" "taught_answer" "scored" "score_tally" "diagnosis");
+    for (aside, put_back) in tables {
+        let all = if back { put_back.to_vec() } else { vec![aside] };
+        for sql in all {
+            shop.app.db.write(sql).execute().await.expect("written");
+        }
+    }
+}
+
+/// The play test after a minute, and what was found another minute later, if anything.
+async fn still_buzzes(shop: &Shop, tag: &str, then: Option<&str>) {
+    let later = || shop.clock.set(purfle::clock::Moment(shop.clock.now().0 + 60_000));
+    later();
+    let bench = shop.program("bench").await;
+    let path = format!("/api/v1/orders/{tag}");
+    let etag = bench.get(&path).await.etag();
+    let buzzes = json!({"result": "still_buzzes"});
+    let played = bench
+        .post(&format!("{path}/play_test"), &[("if-match", &etag)], &buzzes)
+        .await;
+    assert_eq!(played.status.as_u16(), 200, "{}", played.json);
+    later();
+    if let Some(cause) = then {
+        found(shop, tag, cause).await;
+    }
+}
+
+#[test]
+fn a_shop_that_learned_from_what_still_buzzed_learns_anew_when_it_is_opened() {
+    on_both(async |shop| {
+        let mut tags = Vec::new();
+        for _ in 0..3 {
+            let order = shop
+                .order(|intake| {
+                    let answers = [("which_strings".to_owned(), "all".to_owned())];
+                    intake.complaint.answers = answers.into();
+                })
+                .await;
+            found(&shop, &order.tag, "label_loose").await;
+            tags.push(order.tag);
+        }
+        learned(&shop, false).await;
+        still_buzzes(&shop, &tags[1], None).await;
+        still_buzzes(&shop, &tags[2], Some("nut_slot_low")).await;
+        let by_tag = "select o.tag, l.causes, l.answers from lesson l join work_order o on o.id = l.work_order order by o.tag";
+        let lessons = async || -> Vec<(String, String, String)> {
+            shop.app.db.read(by_tag).all().await.expect("lessons")
+        };
+        let right = lessons().await;
+        assert_eq!(
+            right.iter().map(|lesson| &*lesson.1).collect::<Vec<_>>(),
+            ["label_loose", "nut_slot_low"]
+        );
+        shop.is_well().await;
+        learned(&shop, true).await;
+        let now = "update counted set taught_as = 0";
+        shop.app.db.write(now).execute().await.expect("an older shop");
+        let amiss = purfle::admin::check::check(&shop.app.db).await.expect("a check");
+        assert!(!amiss.is_well(), "what an older program left was not found");
+        assert_eq!(count(&shop, "select count(*) from scored").await, 3);
+        for _ in 0..2 {
+            purfle::diagnosis::learned_before::learn_anew(&shop.app.db)
+                .await
+                .expect("learned anew");
+            assert_eq!(lessons().await, right);
+            shop.is_well().await;
+        }
+        assert_eq!(count(&shop, "select count(*) from scored").await, 1);
+    });
+}
+
 #[test]
 fn a_student_instrument_brings_its_ties_only_when_it_is_said() {
     on_both(async |shop| {

@@ -93,6 +93,7 @@ fn fields<'a>(page: &'a Page, change: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'
     let usual = [
         ("version", page.field("version")),
         ("once", page.field("once")),
+        ("seen", page.field("seen")),
         ("who", "customer"),
         ("back", "0"),
         ("back", "1"),
@@ -352,6 +353,12 @@ fn a_change_in_the_meantime_is_told_and_what_was_typed_stays() {
             (412, "Idris")
         );
         assert_ne!(answer.field("version"), page.field("version"));
+        let news = answer.body.split("What is new").nth(1).expect("news");
+        let news = news.split("</ol>").next().expect("its end");
+        assert!(
+            news.contains("Cleaned once more") && news.matches("<li>").count() == 1,
+            "{news}"
+        );
         assert_eq!(shop.count("payment").await, 0);
     });
 }

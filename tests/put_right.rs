@@ -243,6 +243,7 @@ fn put_right_asks_for_what_is_missing_with_everything_kept() {
         assert!(page.body.contains("Took the mute off"));
         let stale = put_right(&shop, version + 5, &[("result", "quiet")]).await;
         assert_eq!(stale.status.as_u16(), 412);
+        assert!(stale.body.contains("What is new") && stale.body.contains("Took the mute off"));
         assert_eq!(shop.order_now("10008").await.version, version);
     });
 }

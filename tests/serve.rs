@@ -87,27 +87,6 @@ fn a_body_that_is_too_long_is_told_so() {
 }
 
 #[test]
-fn another_site_cannot_make_a_browser_act() {
-    on_both(async |shop| {
-        let counter = shop.sign_in("counter").await;
-        for (name, value) in [
-            ("sec-fetch-site", "cross-site"),
-            ("origin", "https://evil.example"),
-        ] {
-            let request = Request::post("/intake")
-                .header("host", "shop.test")
-                .header("content-type", "application/x-www-form-urlencoded")
-                .header(name, value);
-            let body = Body::from("customer.name=Marta&instrument.family=violin&once=k");
-            let page = counter.send(request.body(body).expect("a request")).await;
-            assert_eq!(page.status.as_u16(), 403);
-            assert!(page.body.contains("another site"), "{}", page.body);
-        }
-        assert_eq!(shop.count("work_order").await, 0);
-    });
-}
-
-#[test]
 fn a_stop_lets_what_runs_finish_and_ends_well() {
     let folder = std::env::temp_dir().join(format!("purfle-test-{}", uuid::Uuid::new_v4()));
     let start = || {

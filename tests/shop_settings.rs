@@ -1,7 +1,7 @@
 //! The shop's settings: set up once by whoever has the link, changed by the owner, never overwritten unseen.
 
+use purfle::admin::set_up::Link;
 use purfle::admin::shop::Shop as Settings;
-use purfle::staff::session;
 
 use crate::shop::{Shop, on_both};
 
@@ -29,7 +29,7 @@ async fn empty(shop: &Shop) {
     for sql in ["delete from session", "delete from staff", "delete from shop"] {
         shop.app.db.write(sql).execute().await.expect("written");
     }
-    *shop.app.set_up_code.lock().expect("the code") = Some(session::hash("the-one-time-code"));
+    *shop.app.set_up_link.lock().expect("the link") = Some(Link::new("the-one-time-code", shop.clock.now()));
 }
 
 fn with<'a>(fields: &[(&'a str, &'a str)], change: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
@@ -71,8 +71,33 @@ fn the_link_makes_the_shop_and_its_first_owner_once() {
             made.seasons,
             purfle::reports::season::Seasons::southern().to_string()
         );
-        assert_eq!(door.get(LINK).await.status.as_u16(), 404);
-        assert_eq!(door.post(LINK, &SET_UP).await.status.as_u16(), 404);
+        let again = [door.get(LINK).await, door.post(LINK, &SET_UP).await];
+        for page in again {
+            assert!(
+                page.status.as_u16() == 410 && page.body.contains("good for once"),
+                "{}",
+                page.body
+            );
+        }
+        assert_eq!(shop.count("staff").await, 1);
+    });
+}
+
+#[test]
+fn a_link_is_over_after_a_day_and_says_what_to_do() {
+    on_both(async |shop| {
+        empty(&shop).await;
+        let door = shop.stranger();
+        let printed = shop.clock.now();
+        shop.clock.set(printed.plus_ms(24 * 3_600_000));
+        assert_eq!(door.get(LINK).await.status.as_u16(), 200);
+        shop.clock.set(printed.plus_ms(24 * 3_600_000 + 1));
+        for page in [door.get(LINK).await, door.post(LINK, &SET_UP).await] {
+            assert_eq!(page.status.as_u16(), 410);
+            assert!(page.body.contains("start it again"), "{}", page.body);
+        }
+        assert_eq!(door.get("/set-up/another").await.status.as_u16(), 404);
+        assert_eq!(shop.count("staff").await, 0);
     });
 }
 
@@ -80,8 +105,9 @@ fn the_link_makes_the_shop_and_its_first_owner_once() {
 fn a_wrong_code_finds_nothing_nor_does_any_once_there_is_a_shop() {
     on_both(async |shop| {
         let door = shop.stranger();
-        *shop.app.set_up_code.lock().expect("the code") = Some(session::hash("the-one-time-code"));
-        assert_eq!(door.post(LINK, &SET_UP).await.status.as_u16(), 404);
+        *shop.app.set_up_link.lock().expect("the link") =
+            Some(Link::new("the-one-time-code", shop.clock.now()));
+        assert_eq!(door.post(LINK, &SET_UP).await.status.as_u16(), 410);
         empty(&shop).await;
         for code in ["wrong", "the-one-time-cod", "%00", "the-one-time-code%20"] {
             assert_eq!(
@@ -92,7 +118,7 @@ fn a_wrong_code_finds_nothing_nor_does_any_once_there_is_a_shop() {
             let page = door.post(&format!("/set-up/{code}"), &SET_UP).await;
             assert_eq!(page.status.as_u16(), 404, "{code}");
         }
-        *shop.app.set_up_code.lock().expect("the code") = None;
+        *shop.app.set_up_link.lock().expect("the link") = None;
         assert_eq!(door.get(LINK).await.status.as_u16(), 404);
         assert_eq!(shop.count("staff").await, 0);
     });
@@ -120,7 +146,7 @@ fn twenty_at_once_make_one_shop_and_one_owner() {
             "{answers:?}"
         );
         assert!(
-            answers.iter().all(|status| [303, 404, 409].contains(status)),
+            answers.iter().all(|status| [303, 409, 410].contains(status)),
             "{answers:?}"
         );
         assert_eq!((shop.count("staff").await, shop.count("session").await), (1, 1));

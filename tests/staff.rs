@@ -292,3 +292,154 @@ fn a_sign_that_one_database_could_not_hold_is_refused_on_both() {
         }
     });
 }
+
+/// Signs in with a password, and the browser that is then signed in.
+async fn signed_in(shop: &crate::shop::Shop, name: &str, password: &str) -> crate::shop::Browser {
+    let door = shop.stranger();
+    let page = door
+        .post("/sign-in", &[("name", name), ("password", password)])
+        .await;
+    assert_eq!(page.status.as_u16(), 303, "{name}: {}", page.body);
+    door.keeping(&page)
+}
+
+const GIVEN: &str = "given by the owner";
+
+#[test]
+fn whoever_was_given_a_password_chooses_their_own_before_anything_else() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let fields = [
+            ("name", "Tomas"),
+            ("counter", "yes"),
+            ("bench", "yes"),
+            ("password", GIVEN),
+        ];
+        owner.post("/staff", &fields).await;
+        assert!(
+            owner
+                .get("/staff")
+                .await
+                .body
+                .contains("has not chosen a password yet")
+        );
+        let tomas = signed_in(&shop, "Tomas", GIVEN).await;
+        for path in ["/", "/intake", "/bench", "/catalogue", "/no/such/page"] {
+            assert_eq!(tomas.get(path).await.location(), "/me", "{path}");
+        }
+        let note = [
+            ("customer.name", "Marta"),
+            ("instrument.family", "violin"),
+            ("once", "k"),
+        ];
+        assert_eq!(tomas.post("/intake", &note).await.location(), "/me");
+        assert_eq!(shop.count("work_order").await, 0);
+        assert!(
+            tomas
+                .get("/me")
+                .await
+                .body
+                .contains("Choose your own password first.")
+        );
+        let own = |password: &'static str| [("present", GIVEN), ("password", password)];
+        assert_eq!(tomas.post("/me/password", &own(GIVEN)).await.status.as_u16(), 422);
+        assert_eq!(tomas.get("/").await.location(), "/me");
+        assert_eq!(
+            tomas
+                .post("/me/password", &own("a word of my own"))
+                .await
+                .location(),
+            "/me?kept=yes"
+        );
+        assert_eq!(tomas.get("/").await.status.as_u16(), 200);
+        assert!(
+            !tomas
+                .get("/me")
+                .await
+                .body
+                .contains("Choose your own password first.")
+        );
+        assert!(
+            !owner
+                .get("/staff")
+                .await
+                .body
+                .contains("has not chosen a password yet")
+        );
+    });
+}
+
+#[test]
+fn a_password_that_somebody_else_sets_anew_is_a_first_one_again() {
+    on_both(async |shop| {
+        let owner = shop.sign_in("owner").await;
+        let (path, version) = page_of(&shop, "bench").await;
+        let fields = [
+            ("name", "bench"),
+            ("bench", "yes"),
+            ("active", "yes"),
+            ("version", &*version),
+        ];
+        owner
+            .post(&path, &[&fields[..], &[("password", GIVEN)]].concat())
+            .await;
+        let bench = signed_in(&shop, "bench", GIVEN).await;
+        assert_eq!(bench.get("/bench").await.location(), "/me");
+        assert_eq!(bench.post("/sign-out", &[]).await.location(), "/sign-in");
+        let program = shop.program("owner").await;
+        let (path, _) = page_of(&shop, "counter").await;
+        let path = format!("/api/v1{path}");
+        let etag = program.get(&path).await.etag();
+        let told = program
+            .patch(&path, &etag, &serde_json::json!({"password": GIVEN}))
+            .await;
+        assert_eq!(
+            (told.status.as_u16(), &told.json["first_password"]),
+            (200, &true.into())
+        );
+        assert_eq!(
+            signed_in(&shop, "counter", GIVEN).await.get("/").await.location(),
+            "/me"
+        );
+        let named = serde_json::json!({"name": "Counter two"});
+        let told = program.patch(&path, &told.etag(), &named).await;
+        assert_eq!(told.json["first_password"], true, "another name is no password");
+    });
+}
+
+#[test]
+fn a_password_given_at_the_machine_itself_holds_as_it_is() {
+    on_both(async |shop| {
+        let run = |words: &[&str]| {
+            let words = [words, &["--database", &shop.url, "--password", GIVEN]].concat();
+            let ended = crate::fault::running::program(&["timeout", "20"], &words)
+                .output()
+                .expect("the program");
+            assert!(
+                ended.status.success(),
+                "{}",
+                String::from_utf8_lossy(&ended.stderr)
+            );
+        };
+        run(&["staff", "add", "--name", "Ines", "--role", "counter,bench"]);
+        assert_eq!(
+            signed_in(&shop, "Ines", GIVEN)
+                .await
+                .get("/bench")
+                .await
+                .status
+                .as_u16(),
+            200
+        );
+        run(&["staff", "password", "--name", "bench"]);
+        assert_eq!(
+            signed_in(&shop, "bench", GIVEN)
+                .await
+                .get("/bench")
+                .await
+                .status
+                .as_u16(),
+            200
+        );
+    });
+}

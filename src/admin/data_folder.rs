@@ -2,17 +2,24 @@
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::Write;
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use anyhow::{Context, bail};
 
 use crate::db::{Db, Trouble};
+use crate::old_book::desk;
+
+use super::private;
 
 const DATABASE: &str = "purfle.db";
+const LOCK: &str = "in-use";
 /// Says that a shop lived here, with the same name of the house as its database.
 const MARKER: &str = "shop-lives-here";
 
+/// Beside the data of an invented shop: name, parts and password of each person, with tabs between.
+pub const SIGN_IN: &str = "demo-sign-in.txt";
 /// What the marker says until the shop is set up; a server that is killed before it stops leaves it so.
 const NOT_SET_UP: &str = "not set up yet";
 
@@ -28,13 +35,13 @@ impl DataFolder {
     /// # Errors
     /// When another server has it, or a shop lived here whose database is gone.
     pub fn take(path: &Path) -> anyhow::Result<DataFolder> {
-        std::fs::create_dir_all(path)
-            .with_context(|| format!("The folder {} cannot be made.", path.display()))?;
+        private::folder(path).with_context(|| format!("The folder {} cannot be made.", path.display()))?;
         let lock = OpenOptions::new()
             .create(true)
             .truncate(false)
             .write(true)
-            .open(path.join("in-use"))
+            .mode(0o600)
+            .open(path.join(LOCK))
             .with_context(|| format!("The folder {} cannot be written to.", path.display()))?;
         match lock_soon(&lock) {
             Ok(()) => {}
@@ -57,8 +64,8 @@ impl DataFolder {
         let empty = std::fs::metadata(&database).map_or(true, |file| file.len() == 0);
         if empty && folder.path.join(MARKER).exists() {
             bail!(
-                "A shop lives in {}, but its database {} is gone or empty. Nothing was touched. Put the database back \
-                 (restore the newest backup), or, to begin an empty shop on purpose, choose another folder with --data.",
+                "A shop lives in {}, but its database {} is gone or empty. Nothing was touched. Put the newest copy that \
+                 was kept of the folder back, or, to begin an empty shop on purpose, choose another folder with --data.",
                 path.display(),
                 database.display()
             );
@@ -97,12 +104,34 @@ impl DataFolder {
         }
         // Written beside it and moved, so that no crash leaves half a name.
         let beside = self.path.join("shop-lives-here.new");
-        let mut file = File::create(&beside)?;
+        let mut file = desk::new_file(&beside)?;
         writeln!(file, "{says}")?;
         file.sync_all()?;
         std::fs::rename(&beside, &marker)?;
         Ok(())
     }
+}
+
+/// Closes a data folder, and what Purfle keeps in it, to everybody but the account that runs it; tells what was open, or
+/// still is. Nothing of anybody else is touched.
+#[must_use]
+pub fn close(folder: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let (ours, theirs): (Vec<PathBuf>, Vec<PathBuf>) =
+        entries.map(|entry| entry.path()).partition(|path| is_ours(path));
+    let mut told: Vec<String> = private::close_folder(folder, !theirs.is_empty())
+        .into_iter()
+        .collect();
+    told.extend(private::close_files(&ours));
+    told
+}
+
+/// Known by its name: the database and what SQLite lays beside it, the lock, the marker, keys and files of the old book.
+fn is_ours(path: &Path) -> bool {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    [DATABASE, LOCK, MARKER, desk::BEGINS, SIGN_IN]
+        .iter()
+        .any(|ours| name.starts_with(ours))
 }
 
 /// Whether the marker of a folder and the shop in its database are of the same house; nothing is written.
@@ -122,7 +151,7 @@ pub async fn fits(path: &Path) -> anyhow::Result<()> {
         Ok(None) => "none",
         Err(problem) if is_damaged(&problem) => bail!(
             "A shop lives in {}, but its database is damaged ({problem}). Nothing was touched. Keep a copy of the \
-                 folder as it is, and put the newest backup back.",
+                 folder as it is, then put back the newest copy from before that was kept.",
             path.display(),
         ),
         Err(_) => "nothing that can be read",

@@ -4,6 +4,7 @@ pub mod check;
 pub mod data_folder;
 pub mod health;
 pub mod new_shop;
+pub mod private;
 pub mod set_up;
 pub mod settings;
 pub mod shop;

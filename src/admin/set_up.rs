@@ -1,4 +1,4 @@
-//! The set-up: whoever has the one-time link makes the shop and its first owner, once.
+//! The set-up: whoever has the link that was printed makes the shop and its first owner, once and within a day.
 
 use askama::Template;
 use axum::extract::{Path, State};
@@ -8,7 +8,7 @@ use axum_extra::extract::CookieJar;
 use uuid::Uuid;
 
 use crate::app::App;
-use crate::clock::Zone;
+use crate::clock::{Moment, Zone};
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::money::Currency;
@@ -57,14 +57,47 @@ impl SetUpPage {
     }
 }
 
-/// The code of the set-up link fits and there is no shop yet; otherwise there is nothing here.
+/// So long a link is good.
+const GOOD_FOR_MS: i64 = 24 * 3_600_000;
+
+/// The link that was printed, kept by its hash: good once, and for a day.
+pub struct Link {
+    hash: String,
+    until: Moment,
+}
+
+impl Link {
+    #[must_use]
+    pub fn new(code: &str, now: Moment) -> Link {
+        Link {
+            hash: session::hash(code),
+            until: now.plus_ms(GOOD_FOR_MS),
+        }
+    }
+}
+
+/// The code is that of the link, it is not over, and there is no shop yet. To whoever has another code nothing is told.
 async fn may_set_up(app: &App, code: &str) -> Result<()> {
-    let fits = app
-        .set_up_code
+    let hash = session::hash(code);
+    let until = app
+        .set_up_link
         .lock()
-        .is_ok_and(|kept| kept.as_deref() == Some(session::hash(code).as_str()));
-    if !fits || Shop::find(&app.db).await?.is_some() {
-        return Err(Error::NotFound);
+        .ok()
+        .and_then(|link| {
+            link.as_ref()
+                .filter(|link| link.hash == hash)
+                .map(|link| link.until)
+        })
+        .ok_or(Error::NotFound)?;
+    if Shop::find(&app.db).await?.is_some() {
+        return Err(Error::Over(
+            "The shop is set up, and this link was good for once. Sign in.".into(),
+        ));
+    }
+    if until < app.clock.now() {
+        return Err(Error::Over(
+            "This link was good for a day, and that is over. Stop Purfle and start it again: it prints a new one.".into(),
+        ));
     }
     Ok(())
 }
@@ -72,7 +105,7 @@ async fn may_set_up(app: &App, code: &str) -> Result<()> {
 /// `GET /set-up/{code}`
 ///
 /// # Errors
-/// Not found, unless the code fits and there is no shop.
+/// Not found unless the code fits; over, once there is a shop or after a day.
 pub async fn page(State(app): State<App>, Path(code): Path<String>) -> Result<Response> {
     may_set_up(&app, &code).await?;
     let typed = Typed::default()
@@ -92,7 +125,7 @@ pub async fn page(State(app): State<App>, Path(code): Path<String>) -> Result<Re
 /// `POST /set-up/{code}`
 ///
 /// # Errors
-/// Not found, or what the database says.
+/// Not found or over, or what the database says.
 pub async fn set_up(
     State(app): State<App>,
     Path(code): Path<String>,
@@ -133,6 +166,7 @@ pub async fn set_up(
         bench: false,
         owner: true,
         active: true,
+        first_password: false,
         version: 1,
         created_at: now,
     };
@@ -146,9 +180,6 @@ pub async fn set_up(
         .unwrap_or("unknown");
     let secret = session::begin(&mut tx, owner.id, device, now).await?;
     tx.commit().await?;
-    if let Ok(mut kept) = app.set_up_code.lock() {
-        *kept = None;
-    }
     Ok((
         CookieJar::new().add(session::cookie(&app, secret)),
         Redirect::to("/"),

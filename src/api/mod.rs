@@ -11,6 +11,7 @@ pub mod doing;
 pub mod ears;
 pub mod entries;
 pub mod json;
+pub mod late;
 pub mod old_book;
 pub mod openapi;
 pub mod orders;

@@ -189,9 +189,14 @@ fn reason(status: u16) -> &'static str {
 fn refuse(call: &mut Operation, with: &[u16]) {
     for status in with {
         let problem = ContentBuilder::new().schema(Some(Ref::from_schema_name("Problem")));
-        let response = ResponseBuilder::new()
+        let mut response = ResponseBuilder::new()
             .description(reason(*status))
             .content("application/problem+json", problem.build());
+        if *status == 412 {
+            let version =
+                HeaderBuilder::new().description(Some("The version of what stands now, told as `present`."));
+            response = response.header("ETag", version.build());
+        }
         call.responses
             .responses
             .insert(status.to_string(), RefOr::T(response.build()));

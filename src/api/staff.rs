@@ -87,6 +87,7 @@ impl From<Staff> for shape::Person {
             bench: person.bench,
             owner: person.owner,
             active: person.active,
+            first_password: person.first_password,
             created_at: person.created_at.rfc3339(),
             version: person.version,
         }

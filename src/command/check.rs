@@ -19,16 +19,9 @@ pub struct Check {
 }
 
 pub async fn run(check: Check) -> anyhow::Result<()> {
+    check.place.is_one()?;
     if check.place.database.is_none() {
         data_folder::fits(&check.place.data).await?;
-    }
-    let path = check
-        .place
-        .database
-        .as_deref()
-        .and_then(|url| url.strip_prefix("sqlite:"));
-    if let Some(path) = path.filter(|path| !std::path::Path::new(path).exists()) {
-        anyhow::bail!("There is no database {path}.");
     }
     let db: Db = house::visit(&check.place).await?;
     let checked = check::check(&db).await?;

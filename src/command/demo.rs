@@ -7,15 +7,14 @@ use std::path::Path;
 use anyhow::{Context, bail};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
+use purfle::admin::data_folder::SIGN_IN;
+use purfle::admin::private;
 use purfle::clock::{Clock, Day};
 use purfle::demo::{self, Found, Wish, shop};
 use purfle::staff::sign_in;
 use purfle::words;
 
 use super::{house, serve};
-
-/// Beside the data: name, parts and password of each person, with tabs between.
-const SIGN_IN: &str = "demo-sign-in.txt";
 
 /// Serve an invented shop, filling an empty database with its history first.
 ///
@@ -45,6 +44,9 @@ fn day(text: &str) -> Result<Day, String> {
 }
 
 pub async fn run(demo: Demo) -> anyhow::Result<()> {
+    if !demo.fill_only {
+        serve::may_listen(&demo.serve).await?;
+    }
     let house = house::open(&demo.serve.place).await?;
     let data = &demo.serve.place.data;
     let wish = Wish {
@@ -86,7 +88,7 @@ pub async fn run(demo: Demo) -> anyhow::Result<()> {
 
 /// Passwords for everybody, written down for the owner of the folder alone; their hashes in the order of the people.
 fn new_keys(data: &Path) -> anyhow::Result<Vec<String>> {
-    std::fs::create_dir_all(data).with_context(|| format!("The folder {} cannot be made", data.display()))?;
+    private::folder(data).with_context(|| format!("The folder {} cannot be made", data.display()))?;
     let path = data.join(SIGN_IN);
     // A new file, so that nobody who may read an old one reads this.
     if path.exists() {

@@ -4,6 +4,7 @@ use std::io::IsTerminal;
 
 use anyhow::Context;
 use clap::Args;
+use purfle::admin::set_up::Link;
 use purfle::admin::shop::Shop;
 use purfle::app::App;
 use purfle::clock::Clock;
@@ -15,17 +16,17 @@ use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::util::SubscriberInitExt;
 
-use super::{Place, house, reach};
+use super::{Place, house, off, reach};
 
 #[derive(Args, Clone)]
 pub struct Serve {
     #[command(flatten)]
     pub place: Place,
     /// Where to listen.
-    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080")]
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8080", value_parser = off::listen)]
     pub listen: String,
     /// The address people reach it at, printed in codes; by default the one listened at, or this machine's own.
-    #[arg(long, value_name = "URL", env = "PURFLE_ADDRESS")]
+    #[arg(long, value_name = "URL", env = "PURFLE_ADDRESS", value_parser = off::address)]
     pub address: Option<String>,
     /// Logs for people or for programs.
     #[arg(long, value_name = "KIND", default_value = "text", value_parser = ["text", "json"])]
@@ -33,8 +34,23 @@ pub struct Serve {
 }
 
 pub async fn run(serve: Serve) -> anyhow::Result<()> {
+    may_listen(&serve).await?;
     let house = house::open(&serve.place).await?;
     serve_house(serve, house, Clock::default(), &[]).await
+}
+
+/// A folder that is not there yet is not made for nothing: whether it can be served at all is tried before.
+pub async fn may_listen(serve: &Serve) -> anyhow::Result<()> {
+    if serve.place.database.is_none() && !serve.place.data.exists() {
+        listen(&serve.listen).await?;
+    }
+    Ok(())
+}
+
+async fn listen(at: &str) -> anyhow::Result<TcpListener> {
+    TcpListener::bind(at).await.with_context(|| {
+        format!("{at} cannot be listened at. Is something else there? Choose another with --listen")
+    })
 }
 
 /// Serves an open house, after some lines for whoever started it.
@@ -45,14 +61,9 @@ pub async fn serve_house(
     lines: &[String],
 ) -> anyhow::Result<()> {
     log_to_stderr(&serve.log);
-    let listener = TcpListener::bind(&serve.listen).await.with_context(|| {
-        format!(
-            "{} cannot be listened at. Is something else there? Choose another with --listen",
-            serve.listen
-        )
-    })?;
+    let listener = listen(&serve.listen).await?;
     let address = match &serve.address {
-        Some(address) => address.trim_end_matches('/').to_owned(),
+        Some(address) => address.clone(),
         None => reach::address(listener.local_addr()?),
     };
     let db = house.db.clone();
@@ -78,10 +89,13 @@ pub async fn serve_house(
     }
     if Shop::find(&db).await?.is_none() {
         let code = session::secret()?;
-        println!("It is not set up yet. Open this once, in a browser: {address}/set-up/{code}");
-        *app.set_up_code
+        *app.set_up_link
             .lock()
-            .map_err(|_| anyhow::anyhow!("the set-up code is out of reach"))? = Some(session::hash(&code));
+            .map_err(|_| anyhow::anyhow!("the set-up link is out of reach"))? =
+            Some(Link::new(&code, app.clock.now()));
+        println!(
+            "It is not set up yet. Open this in a browser, once and within a day: {address}/set-up/{code}"
+        );
     }
     for line in lines {
         println!("{line}");

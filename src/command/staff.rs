@@ -6,6 +6,7 @@ use purfle::clock::Clock;
 use purfle::form::Problems;
 use purfle::staff::{self, Roles, name_key, sign_in};
 
+use super::off::off;
 use super::{Place, house};
 
 #[derive(Args)]
@@ -18,6 +19,7 @@ pub struct Staff {
 enum What {
     /// Add a person.
     Add {
+        /// The name they sign in with.
         #[arg(long)]
         name: String,
         /// counter, bench, owner, or several joined by commas.
@@ -36,8 +38,10 @@ enum What {
     },
     /// Give a person a new password; their sessions end.
     Password {
+        /// The name they sign in with.
         #[arg(long)]
         name: String,
+        /// Read from the terminal when it is not given here.
         #[arg(long, env = "PURFLE_PASSWORD", hide_env_values = true)]
         password: Option<String>,
         #[command(flatten)]
@@ -64,7 +68,9 @@ pub async fn run(staff: Staff) -> anyhow::Result<()> {
 
 async fn add(place: &Place, name: String, role: &str, password: Option<String>) -> anyhow::Result<()> {
     let Some(roles) = Roles::named(role) else {
-        bail!("A role is counter, bench or owner, or several joined by commas.")
+        return Err(off(
+            "A role (--role) is counter, bench or owner, or several joined by commas.",
+        ));
     };
     let mut problems = Problems::default();
     let name = problems.needed("name", &name, 80, "Write the name they sign in with.");
@@ -80,6 +86,8 @@ async fn add(place: &Place, name: String, role: &str, password: Option<String>) 
         bench: roles.bench,
         owner: roles.owner,
         active: true,
+        // Whoever stands at the machine may set up people whose passwords hold as they are, as a script must.
+        first_password: false,
         version: 1,
         created_at: Clock::default().now(),
     };
@@ -112,6 +120,7 @@ async fn new_password(place: &Place, name: &str, password: Option<String>) -> an
     let password = password_for(&mut problems, password, person.owner)?;
     tell(&problems)?;
     person.password_hash = sign_in::hash_password(&password)?;
+    person.first_password = false;
     let mut tx = db.begin().await?;
     person.update(&mut tx).await?;
     tx.query("delete from session where staff = $1")
@@ -140,7 +149,7 @@ fn password_for(problems: &mut Problems, given: Option<String>, owner: bool) -> 
 
 fn tell(problems: &Problems) -> anyhow::Result<()> {
     match problems.iter().next() {
-        Some(problem) => bail!("{}: {}", problem.field, problem.words),
+        Some(problem) => Err(off(format!("--{}: {}", problem.field, problem.words))),
         None => Ok(()),
     }
 }

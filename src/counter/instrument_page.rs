@@ -61,7 +61,7 @@ impl InstrumentPage {
     }
 
     fn is_open(&self) -> bool {
-        self.stale
+        (self.stale && !self.typed.is_empty() && !self.is_late_gone())
             || self
                 .problems
                 .iter()
@@ -70,9 +70,32 @@ impl InstrumentPage {
 
     /// What is amiss with the day it went, or why.
     fn gone_is_open(&self) -> bool {
-        self.problems
+        self.is_late_gone()
+            || self
+                .problems
+                .iter()
+                .any(|problem| self.is_of_gone(&problem.field))
+    }
+
+    /// Somebody changed the instrument before it was noted as gone.
+    fn is_late_gone(&self) -> bool {
+        self.stale && !(self.typed.at("why").is_empty() && self.typed.at("on").is_empty())
+    }
+
+    /// What was to be noted, where the form for it is not there any more.
+    fn gone_typed(&self) -> String {
+        let why = self.typed.at("why");
+        let why = WHYS
             .iter()
-            .any(|problem| self.is_of_gone(&problem.field))
+            .find(|(code, _)| *code == why)
+            .map_or(why, |(_, words)| words);
+        let on = Day::parse(self.typed.at("on")).map(|day| format!("since {day}"));
+        [Some(why.to_owned()), on]
+            .into_iter()
+            .flatten()
+            .filter(|part| !part.is_empty())
+            .collect::<Vec<_>>()
+            .join(", ")
     }
 
     #[expect(clippy::unused_self, reason = "a template asks the page")]
@@ -267,7 +290,10 @@ async fn settle(
         }
         Err(Error::Stale(_)) => {
             drop(tx);
-            show(app, who, id, (Typed::default(), Problems::default(), true)).await
+            // To take it back is to type nothing.
+            let said = !(typed.at("why").is_empty() && typed.at("on").is_empty());
+            let typed = if said { typed } else { Typed::default() };
+            show(app, who, id, (typed, Problems::default(), true)).await
         }
         Err(other) => Err(other),
     }

@@ -23,6 +23,7 @@ use super::instrument::Instrument;
 use super::order::Order;
 use super::pickup::{self, Account, METHODS, NewPayment, NewPickup};
 use super::stage::Stage;
+use super::story::{News, Story};
 
 /// The method that is none: it is paid another time.
 pub const LATER: &str = "later";
@@ -38,6 +39,10 @@ struct PickupPage {
     customer: Customer,
     account: Account,
     once: String,
+    /// The newest line of the story.
+    seen: String,
+    /// What is new, when somebody else was quicker.
+    news: Vec<News>,
     back: Back,
 }
 
@@ -57,6 +62,7 @@ struct Back {
 pub struct PickupForm {
     version: String,
     once: String,
+    seen: String,
     /// `customer`, or `other` with the name in `collected_by`.
     who: String,
     collected_by: String,
@@ -73,6 +79,7 @@ pub struct PickupForm {
 pub struct PaymentForm {
     version: String,
     once: String,
+    seen: String,
     amount: String,
     method: String,
 }
@@ -130,7 +137,14 @@ impl PickupPage {
         } else {
             format!("Hand back {}", order.spoken())
         };
+        let news = if back.stale.is_empty() {
+            Vec::new()
+        } else {
+            Story::since(&app.db, order.id, back.typed.at("seen"), &shop.zone()).await?
+        };
         Ok(PickupPage {
+            seen: Story::newest(&app.db, order.id).await?,
+            news,
             frame: Frame::new(title, &*shop.name, who, "today"),
             instrument: Instrument::get(&app.db, order.instrument).await?,
             customer: Customer::get(&app.db, order.customer).await?,

@@ -24,6 +24,7 @@ use super::order::Order;
 use super::pickup::METHODS;
 use super::pickup_page::LATER;
 use super::put_right::{self, NewPutRight};
+use super::story::{News, Story};
 
 #[derive(Template)]
 #[template(path = "counter/put_right_page.html")]
@@ -35,6 +36,10 @@ struct PutRightPage {
     customer: Customer,
     cause: Cause,
     once: String,
+    /// The newest line of the story.
+    seen: String,
+    /// What is new, when somebody else was quicker.
+    news: Vec<News>,
     typed: Typed,
     problems: Problems,
     /// What somebody else did meanwhile.
@@ -46,6 +51,7 @@ struct PutRightPage {
 pub struct PutRightForm {
     version: String,
     once: String,
+    seen: String,
     done: String,
     minutes: String,
     cost: String,
@@ -122,7 +128,15 @@ async fn show(
     } else {
         StatusCode::OK
     };
+    let news = match &typed {
+        Some(typed) if !stale.is_empty() => {
+            Story::since(&app.db, order.id, typed.at("seen"), &shop.zone()).await?
+        }
+        _ => Vec::new(),
+    };
     let page = PutRightPage {
+        seen: Story::newest(&app.db, order.id).await?,
+        news,
         frame: Frame::new(format!("Put right {}", order.spoken()), &*shop.name, who, "today"),
         currency: shop.currency(),
         instrument: Instrument::get(&app.db, order.instrument).await?,

@@ -3,7 +3,7 @@
 use sqlx::FromRow;
 use uuid::Uuid;
 
-use crate::clock::Moment;
+use crate::clock::{Moment, Zone};
 use crate::db::{Read, Tx, insert_rows};
 use crate::error::Result;
 
@@ -16,7 +16,42 @@ pub struct Story {
     pub words: String,
 }
 
+/// So many lines of news at most.
+const NEWS: i64 = 20;
+
+/// A line that was added since a page was opened, as it is shown on it.
+pub struct News {
+    pub at: String,
+    pub by_name: String,
+    pub words: String,
+}
+
 impl Story {
+    /// The newest line, by its id: what comes after it is news to whoever sends a form from a page with it.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn newest(on: impl Read, order: Uuid) -> Result<String> {
+        let newest = Story::of(on, order, 1).await?;
+        Ok(newest.first().map_or(String::new(), |line| line.id.to_string()))
+    }
+
+    /// What came after the line that was the newest then.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn since(on: impl Read, order: Uuid, seen: &str, zone: &Zone) -> Result<Vec<News>> {
+        let newest = Story::of(on, order, NEWS).await?.into_iter();
+        let news = newest.take_while(|line| line.id.to_string() != seen);
+        Ok(news
+            .map(|line| News {
+                at: zone.words(line.at),
+                by_name: line.by_name,
+                words: line.words,
+            })
+            .collect())
+    }
+
     /// The newest lines of an order's story.
     ///
     /// # Errors

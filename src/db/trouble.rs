@@ -67,7 +67,7 @@ impl Trouble {
             }
             Trouble::Damaged => {
                 "The database is damaged. Nothing was kept. Stop, and ask whoever looks after the computer to put \
-                 the newest backup back."
+                 back the newest copy of it from before."
             }
         }
     }

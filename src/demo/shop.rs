@@ -55,6 +55,7 @@ pub fn staff(hand: &Hand, password_hash: &str, at: Moment) -> Staff {
         bench: hand.roles.bench,
         owner: hand.roles.owner,
         active: true,
+        first_password: false,
         version: 1,
         created_at: at,
     }

@@ -173,19 +173,11 @@ macro_rules! settled_sql {
 /// # Errors
 /// What the database says.
 pub async fn learn(act: &mut Act) -> Result<()> {
-    let before: Option<Lesson> = act
-        .tx
-        .query("select * from lesson where work_order = $1")
-        .bind(act.order.id)
-        .optional()
-        .await?;
+    let before = of_order(&mut act.tx, act.order.id).await?;
     let findings = Finding::of(&mut act.tx, act.order.id).await?;
     let play_tests = PlayTest::of(&mut act.tx, act.order.id).await?;
     let settled = settled(&findings, &play_tests);
-    let mut confirmed: Vec<String> = settled.iter().map(|finding| finding.cause.clone()).collect();
-    confirmed.sort_unstable();
-    confirmed.dedup();
-    let mut after = Lesson::of(&act.order, &act.instrument, &confirmed);
+    let mut after = Lesson::of(&act.order, &act.instrument, &causes(&settled));
     // Answers added once it was known teach nothing.
     if let (Some(before), Some(after)) = (&before, &mut after) {
         after.answers.clone_from(&before.answers);
@@ -197,24 +189,56 @@ pub async fn learn(act: &mut Act) -> Result<()> {
     let taught = before.as_ref().map(Lesson::learned);
     let current = models.without(&mut act.tx, taught.as_ref()).await?;
     let stand = next(&mut act.tx).await?;
-    let scoring = (stand.lessons, settled.first().copied());
-    let change = score::again(act, &current, &findings, scoring, stand.begun).await?;
-    let tx = &mut act.tx;
-    sum_up(tx, &stand, &change).await?;
-    let number = stand.lessons;
-    teach(tx, number, before.as_ref(), after.as_ref()).await?;
+    let scored = score::again(act, &current, &findings, settled.first().copied(), &stand).await?;
+    let lessons = (act.order.id, before.as_ref(), after.as_ref());
+    change(&mut act.tx, &stand, &scored, lessons).await
+}
+
+/// What an order taught so far.
+///
+/// # Errors
+/// What the database says.
+pub(super) async fn of_order(tx: &mut Tx, order: Uuid) -> Result<Option<Lesson>> {
+    let kept = tx.query("select * from lesson where work_order = $1").bind(order);
+    Ok(kept.optional().await?)
+}
+
+/// The causes of findings, each once, in order.
+#[must_use]
+pub(super) fn causes(findings: &[&Finding]) -> Vec<String> {
+    let mut causes: Vec<String> = findings.iter().map(|finding| finding.cause.clone()).collect();
+    causes.sort_unstable();
+    causes.dedup();
+    causes
+}
+
+/// Keeps what an order teaches from now on, in place of what it taught before: the lesson whose number was taken.
+///
+/// # Errors
+/// What the database says.
+pub(super) async fn change(
+    tx: &mut Tx,
+    stand: &Stand,
+    scored: &score::Change,
+    (order, before, after): (Uuid, Option<&Lesson>, Option<&Lesson>),
+) -> Result<()> {
+    sum_up(tx, stand, scored).await?;
+    teach(tx, stand.lessons, before, after).await?;
     if let Some(after) = after {
         return after.keep(tx).await;
     }
     tx.query("delete from lesson where work_order = $1")
-        .bind(act.order.id)
+        .bind(order)
         .execute()
         .await?;
     Ok(())
 }
 
 /// Takes the number of the next lesson; who takes another waits until this one is kept.
-async fn next(tx: &mut Tx) -> Result<Stand> {
+///
+/// # Errors
+/// What the database says.
+pub(super) async fn next(tx: &mut Tx) -> Result<Stand> {
     Ok(tx
         .query("update diagnosis set lessons = lessons + 1 where id = 1 returning *")
         .one()

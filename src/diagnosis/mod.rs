@@ -6,6 +6,7 @@ pub mod checks;
 pub mod ears_page;
 pub mod evidence;
 pub mod learn;
+pub mod learned_before;
 pub mod lesson;
 pub mod measure;
 pub mod models;

@@ -20,7 +20,7 @@ use crate::old_book;
 
 use super::evidence::{Told, first_answers, owner_kind};
 use super::measure::{BINS, bin, brier};
-use super::models::Current;
+use super::models::{Current, Stand};
 use super::rank::{Evidence, Model, Ranking};
 use super::temper::{Losses, log_loss, micro};
 
@@ -84,9 +84,6 @@ impl Change {
         self.behind += times * marks.behind();
     }
 }
-
-const SCORED_OF_ORDER: &str =
-    "select lesson, month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1";
 
 /// The key of a sum: month, ranking, what, at.
 pub type Key = (i64, &'static str, &'static str, i64);
@@ -284,8 +281,8 @@ impl Looks {
     }
 }
 
-/// Scores the order, in this lesson, by the first finding that settled it; what was scored before by another is taken out.
-/// The change is that of the sums, which began after a lesson.
+/// Scores the order, in a lesson whose number was taken, by the first finding that settled it; what was scored before by another is
+/// taken out.
 ///
 /// # Errors
 /// What the database says.
@@ -293,32 +290,39 @@ pub async fn again(
     act: &mut Act,
     current: &Current,
     findings: &[Finding],
-    (lesson, settled): (i64, Option<&Finding>),
-    begun: i64,
+    settled: Option<&Finding>,
+    stand: &Stand,
 ) -> Result<Change> {
-    let scored: Option<Scored> = act
-        .tx
-        .query(SCORED_OF_ORDER)
-        .bind(act.order.id)
-        .optional()
-        .await?;
-    let summed_up = scored.as_ref().is_some_and(|scored| scored.lesson > begun);
-    let before = scored.map(Marks::from);
-    if before.as_ref().map(|marks| &marks.cause) == settled.map(|finding| &finding.cause) {
+    let order = act.order.id;
+    let before = of_order(&mut act.tx, order).await?;
+    if before.as_ref().map(|scored| &scored.cause) == settled.map(|finding| &finding.cause) {
         return Ok(Change::default());
     }
     let after = match settled {
         Some(finding) => mark(act, current, finding, findings).await?,
         None => None,
     };
-    keep(act, lesson, before.as_ref(), after.as_ref()).await?;
-    let mut change = Change::default();
-    for (marks, times) in [(before.filter(|_| summed_up), -1), (after, 1)] {
-        if let Some(marks) = marks {
-            change.add(&marks, times);
-        }
+    keep(&mut act.tx, order, stand, (before, after)).await
+}
+
+/// Takes out what was scored, unless it was by this cause.
+///
+/// # Errors
+/// What the database says.
+pub(super) async fn unless(tx: &mut Tx, order: Uuid, cause: Option<&str>, stand: &Stand) -> Result<Change> {
+    let before = of_order(tx, order).await?;
+    match &before {
+        Some(scored) if cause != Some(&*scored.cause) => keep(tx, order, stand, (before, None)).await,
+        _ => Ok(Change::default()),
     }
-    Ok(change)
+}
+
+async fn of_order(tx: &mut Tx, order: Uuid) -> Result<Option<Scored>> {
+    Ok(tx
+        .query("select lesson, month, cause, checks, minutes, timed, temper, marks from scored where work_order = $1")
+        .bind(order)
+        .optional()
+        .await?)
 }
 
 async fn mark(
@@ -353,23 +357,34 @@ async fn mark(
     ))
 }
 
-async fn keep(act: &mut Act, lesson: i64, before: Option<&Marks>, after: Option<&Marks>) -> Result<()> {
-    let tx = &mut act.tx;
+/// Keeps the second in place of the first; the change is that of the sums, which began after a lesson.
+async fn keep(
+    tx: &mut Tx,
+    order: Uuid,
+    stand: &Stand,
+    (before, after): (Option<Scored>, Option<Marks>),
+) -> Result<Change> {
     tx.query("delete from scored where work_order = $1")
-        .bind(act.order.id)
+        .bind(order)
         .execute()
         .await?;
-    if let Some(after) = after {
-        insert(tx, lesson, &[(act.order.id, after.clone())]).await?;
-    }
-    let mut sums = BTreeMap::new();
-    for (marks, times) in [(before, -1), (after, 1)] {
-        if let Some(marks) = marks {
-            marks.sums(times, &mut sums);
+    let (mut sums, mut change) = (BTreeMap::new(), Change::default());
+    if let Some(before) = before {
+        let summed_up = before.lesson > stand.begun;
+        let before = Marks::from(before);
+        before.sums(-1, &mut sums);
+        if summed_up {
+            change.add(&before, -1);
         }
     }
+    if let Some(after) = after {
+        after.sums(1, &mut sums);
+        change.add(&after, 1);
+        insert(tx, stand.lessons, &[(order, after)]).await?;
+    }
     let sums: Vec<(Key, Sum)> = sums.into_iter().collect();
-    add_sums(tx, &sums).await
+    add_sums(tx, &sums).await?;
+    Ok(change)
 }
 
 /// Adds to the sums; they come in the order of their keys.

@@ -14,6 +14,7 @@ use std::time::Duration;
 use tokio::runtime::Handle;
 use uuid::Uuid;
 
+use crate::admin::private;
 use crate::app::App;
 use crate::error::{Error, Result};
 use crate::pieces::Pieces;
@@ -22,7 +23,8 @@ use super::amiss::{self, Amiss, AmissFile};
 use super::book_file::{BookFile, Stage};
 use super::{Book, Brought, News};
 
-const BEGINS: &str = "old-book-";
+/// How the names of what lies here begin.
+pub const BEGINS: &str = "old-book-";
 /// What came of a file is written down at the latest after so many tries, two seconds apart.
 const TRIES: u32 = 30;
 const PIECE: usize = 64 * 1024;
@@ -70,7 +72,7 @@ impl Desk {
     /// # Errors
     /// When there is none and none can be made.
     pub fn make_folder(&self) -> std::io::Result<()> {
-        std::fs::create_dir_all(&self.folder)
+        private::folder(&self.folder)
     }
 
     /// How much of a file is gone through, in thousandths; nothing when it is not under way here.

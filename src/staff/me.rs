@@ -99,6 +99,7 @@ pub async fn change_password(
         return show(&app, &who, problems, false).await;
     }
     person.password_hash = sign_in::hash_slowly(&app, form.of.password).await?;
+    person.first_password = false;
     let mut tx = app.db.begin().await?;
     person.update(&mut tx).await?;
     session::end_others(&app, &mut tx, person.id, &jar).await?;

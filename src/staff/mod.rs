@@ -45,6 +45,8 @@ pub struct Staff {
     pub bench: bool,
     pub owner: bool,
     pub active: bool,
+    /// Whether somebody else chose the password they have: then they choose their own first.
+    pub first_password: bool,
     pub version: i64,
     pub created_at: Moment,
 }
@@ -147,8 +149,8 @@ impl Staff {
     pub async fn insert(&self, tx: &mut Tx) -> Result<bool> {
         let rows = tx
             .query(
-                "insert into staff (id, name, name_key, password_hash, counter, bench, owner, active, version, created_at)
-                 values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) on conflict do nothing",
+                "insert into staff (id, name, name_key, password_hash, counter, bench, owner, active, version, created_at,
+                 first_password) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict do nothing",
             )
             .bind(self.id)
             .bind(self.name.clone())
@@ -160,6 +162,7 @@ impl Staff {
             .bind(self.active)
             .bind(self.version)
             .bind(self.created_at)
+            .bind(self.first_password)
             .execute()
             .await?;
         Ok(rows == 1)
@@ -173,7 +176,7 @@ impl Staff {
         let rows = tx
             .query(
                 "update staff set name = $3, name_key = $4, password_hash = $5, counter = $6, bench = $7, owner = $8,
-                 active = $9, version = version + 1 where id = $1 and version = $2",
+                 active = $9, first_password = $10, version = version + 1 where id = $1 and version = $2",
             )
             .bind(self.id)
             .bind(self.version)
@@ -184,6 +187,7 @@ impl Staff {
             .bind(self.bench)
             .bind(self.owner)
             .bind(self.active)
+            .bind(self.first_password)
             .execute()
             .await?;
         if rows == 0 {

@@ -18,7 +18,7 @@ const TAKEN: &str = "Somebody here has that name already. Add a letter or a surn
 pub struct NewPerson {
     /// They sign in with it.
     pub name: String,
-    /// At least 8 letters or signs; 12 for an owner.
+    /// At least 8 letters or signs; 12 for an owner. They choose their own when they first sign in.
     #[schema(write_only)]
     pub password: String,
     pub counter: bool,
@@ -31,7 +31,7 @@ pub struct NewPerson {
 #[serde(deny_unknown_fields, default)]
 pub struct PersonToBe {
     pub name: String,
-    /// A new one; left out, the old one stays. They are signed out everywhere.
+    /// A new one; left out, the old one stays. They are signed out everywhere, and choose their own when they next sign in.
     #[schema(write_only)]
     pub password: Option<String>,
     pub counter: bool,
@@ -78,6 +78,7 @@ impl NewPerson {
             bench: self.bench,
             owner: self.owner,
             active: true,
+            first_password: true,
             version: 1,
             created_at: app.clock.now(),
         })
@@ -116,9 +117,12 @@ impl PersonToBe {
             );
         }
         problems.settle()?;
-        let password_hash = match self.password {
-            Some(password) => sign_in::hash_slowly(app, password).await?,
-            None => kept.password_hash.clone(),
+        let (password_hash, first_password) = match self.password {
+            Some(password) => {
+                let own = who.staff == Some(kept.id);
+                (sign_in::hash_slowly(app, password).await?, !own)
+            }
+            None => (kept.password_hash.clone(), kept.first_password),
         };
         Ok(Staff {
             name_key: name_key(&name),
@@ -128,6 +132,7 @@ impl PersonToBe {
             bench: self.bench,
             owner: self.owner,
             active: self.active,
+            first_password,
             ..kept.clone()
         })
     }

@@ -6,7 +6,7 @@ use std::time::Duration;
 use axum::extract::{Request, State};
 use axum::http::header::AUTHORIZATION;
 use axum::middleware::Next;
-use axum::response::Response;
+use axum::response::{IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
 use axum_extra::extract::cookie::{Cookie, SameSite};
 use base64::Engine;
@@ -26,6 +26,8 @@ use super::{Roles, Who};
 const IDLE_MS: i64 = 12 * 3_600_000;
 /// After so long everybody signs in anew.
 const LONGEST_MS: i64 = 14 * 86_400_000;
+/// Where somebody may go who still has the password that another person chose for them.
+const BEFORE_THEIR_OWN: [&str; 3] = ["/me", "/me/password", "/sign-out"];
 /// How exact "last seen" is kept: not every page writes.
 const SEEN_EVERY_MS: i64 = 300_000;
 /// Longer it is not waited for.
@@ -38,6 +40,7 @@ struct Found {
     counter: bool,
     bench: bool,
     owner: bool,
+    first_password: bool,
     seen_at: Moment,
 }
 
@@ -160,7 +163,12 @@ pub async fn who(State(app): State<App>, mut request: Request, next: Next) -> Re
         Ok(None)
     } else {
         match CookieJar::from_headers(request.headers()).get(cookie_name(&app)) {
-            Some(cookie) => holder(&app.db, cookie.value(), app.clock.now()).await,
+            Some(cookie) => match holder(&app.db, cookie.value(), app.clock.now()).await {
+                Ok(Some((_, true))) if !BEFORE_THEIR_OWN.contains(&request.uri().path()) => {
+                    return Redirect::to("/me").into_response();
+                }
+                found => found.map(|found| found.map(|(who, _)| who)),
+            },
             None => Ok(None),
         }
     };
@@ -169,15 +177,16 @@ pub async fn who(State(app): State<App>, mut request: Request, next: Next) -> Re
             request.extensions_mut().insert(who);
         }
         Ok(None) => {}
-        Err(error) => return axum::response::IntoResponse::into_response(error),
+        Err(error) => return error.into_response(),
     }
     next.run(request).await
 }
 
-async fn holder(db: &Db, secret: &str, now: Moment) -> Result<Option<Who>> {
+/// Whose browser it is, and whether they must choose a password first.
+async fn holder(db: &Db, secret: &str, now: Moment) -> Result<Option<(Who, bool)>> {
     let found: Option<Found> = db
         .read(
-            "select s.staff, s.seen_at, p.name, p.counter, p.bench, p.owner from session s join staff p on p.id = s.staff
+            "select s.staff, s.seen_at, p.name, p.counter, p.bench, p.owner, p.first_password from session s join staff p on p.id = s.staff
              where s.token_hash = $1 and p.active and s.seen_at > $2 and s.created_at > $3",
         )
         .bind(hash(secret))
@@ -201,10 +210,11 @@ async fn holder(db: &Db, secret: &str, now: Moment) -> Result<Option<Who>> {
         bench: seen.bench,
         owner: seen.owner,
     };
-    Ok(Some(Who {
+    let who = Who {
         actor: seen.staff,
         staff: Some(seen.staff),
         name: seen.name,
         roles,
-    }))
+    };
+    Ok(Some((who, seen.first_password)))
 }

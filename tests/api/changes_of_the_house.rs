@@ -109,6 +109,7 @@ fn a_person_is_added_once_and_signs_in() {
                 "bench",
                 "counter",
                 "created_at",
+                "first_password",
                 "id",
                 "name",
                 "owner",

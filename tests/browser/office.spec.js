@@ -55,15 +55,24 @@ test('somebody new may work at the bench, until told that they may not', async (
   await page.locator('#person [name="password"]').fill('a long enough word');
   await page.getByRole('button', { name: 'Add', exact: true }).click();
   await expect(page.locator('tr', { hasText: 'Walburga' })).toContainText('bench', { ignoreCase: true });
-  const come = async () => {
+  await expect(page.locator('tr', { hasText: 'Walburga' })).toContainText('has not chosen a password yet');
+  const come = async (password) => {
     await page.context().clearCookies();
     await page.goto('/sign-in');
     await page.locator('[name="name"]').fill('Walburga');
-    await page.locator('[name="password"]').fill('a long enough word');
+    await page.locator('[name="password"]').fill(password);
     await page.getByRole('button', { name: 'Sign in', exact: true }).click();
   };
-  await come();
-  await expect(page).not.toHaveURL(/\/sign-in/);
+  await come('a long enough word');
+  await expect(page).toHaveURL(/\/me$/);
+  await page.goto('/bench');
+  await expect(page).toHaveURL(/\/me$/);
+  await expect(page.locator('main')).toContainText('Choose your own password first.');
+  await noViolations(page);
+  await page.locator('[name="present"]').fill('a long enough word');
+  await page.locator('#password').fill('a word of her own');
+  await page.getByRole('button', { name: 'Change the password', exact: true }).click();
+  await expect(page.locator('main')).toContainText('Your new password holds.');
   await page.goto('/bench');
   await expect(page.locator('.foot-says')).toContainText('at the bench');
 
@@ -75,7 +84,7 @@ test('somebody new may work at the bench, until told that they may not', async (
   await page.locator('[name="active"][value=""]').check();
   await page.getByRole('button', { name: 'Keep', exact: true }).click();
   await expect(page.locator('tr', { hasText: 'Walburga' })).toContainText('may not sign in');
-  await come();
+  await come('a word of her own');
   await expect(page).toHaveURL(/\/sign-in/);
   await expect(page.locator('.problems')).toBeVisible();
 });

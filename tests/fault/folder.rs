@@ -114,7 +114,7 @@ fn a_damaged_database_is_told_and_not_touched() {
             };
             assert!(words.contains("its database is damaged"), "way {way}: {words}");
             assert!(
-                words.contains("Nothing was touched.") && words.contains("newest backup"),
+                words.contains("Nothing was touched.") && words.contains("put back the newest copy"),
                 "{words}"
             );
             drop(folder);

@@ -10,5 +10,5 @@ mod log;
 mod power;
 mod proxy;
 mod room;
-mod running;
+pub mod running;
 mod secrets;

@@ -315,6 +315,7 @@ async fn furnish(db: &Db) {
             bench: role == "bench",
             owner: role == "owner",
             active: true,
+            first_password: false,
             version: 1,
             created_at: NOW,
         };

@@ -21,6 +21,9 @@ pub struct Problem {
     pub errors: Option<Vec<ProblemAt>>,
     /// The ids of those who are here already, when somebody of the same name with the same phone or e-mail is.
     pub customers: Option<Vec<Uuid>>,
+    /// With 412: what stands now, as reading it would tell; its version is the ETag of the refusal.
+    #[schema(value_type = Option<Object>)]
+    pub present: Option<serde_json::Value>,
 }
 
 #[derive(Serialize, ToSchema)]

@@ -42,6 +42,8 @@ pub struct Person {
     pub owner: bool,
     /// Whether they may sign in.
     pub active: bool,
+    /// Whether they still have the password that somebody else gave them; when they sign in they choose their own first.
+    pub first_password: bool,
     #[schema(format = DateTime)]
     pub created_at: String,
     /// What `If-Match` of the next change says.
