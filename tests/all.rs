@@ -30,6 +30,7 @@ mod guard;
 mod intake;
 mod looking;
 mod month;
+mod new_bands;
 mod old_book;
 mod order;
 mod owed;

@@ -9,6 +9,7 @@ use purfle::counter::order::Order;
 use purfle::counter::order_changes;
 use purfle::counter::pickup::{self, NewPickup};
 use purfle::db::Db;
+use purfle::reports::bands::Bands;
 use purfle::reports::comebacks::{self, By, Group};
 use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::figures::survival::Curve;
@@ -93,7 +94,7 @@ impl Shop {
             by,
             cause: cause.to_owned(),
         };
-        comebacks::read(&self.app.db, &asked, &Seasons::northern())
+        comebacks::read(&self.app.db, &asked, &Bands::default(), &Seasons::northern())
             .await
             .expect("groups")
     }
@@ -127,8 +128,8 @@ fn what_is_put_right_is_watched_from_its_pickup() {
             (1, order.id, SEAM, "")
         );
         assert_eq!(
-            (row.family.as_str(), row.age_band.as_str(), row.month),
-            ("violin", "100_plus", 1)
+            (row.family.as_str(), row.age, row.month),
+            ("violin", Some(105), 1)
         );
         assert_eq!(
             (row.technician, row.back_on),
@@ -251,7 +252,7 @@ fn a_corrected_year_moves_the_age_and_a_corrected_day_the_wait() {
         let etag = counter.get(&path).await.etag();
         let changed = counter.patch(&path, &etag, &json!({"year_made": 2020})).await;
         assert_eq!(changed.status.as_u16(), 200, "{}", changed.json);
-        assert_eq!(shop.rows().await[0].age_band, "2_to_19");
+        assert_eq!(shop.rows().await[0].age, Some(6));
         shop.is_well().await;
         let mut tx = shop.app.db.begin().await.expect("begun");
         tx.query("update work_order set received_on = received_on - 7 where id = $1")
@@ -619,14 +620,27 @@ fn an_invented_shop_keeps_it_as_the_acts_and_the_migration_do() {
                 && rows.iter().any(|row| row.back_on.is_some())
                 && rows.iter().any(|row| row.gone_on.is_some())
         );
-        let migration = include_str!("../migrations/0040_repaired.sql");
-        let fill = migration
+        // Back to the table that was there, filled as it was, and made what it is.
+        let (filled, now) = (
+            include_str!("../migrations/0040_repaired.sql"),
+            include_str!("../migrations/0141_repaired_age.sql"),
+        );
+        let before =
+            "delete from gone; delete from repaired; drop index repaired_age; drop index repaired_ended;
+            alter table repaired drop column age; alter table repaired add column age_band text";
+        let of_then = [
+            "insert into repaired",
+            "index repaired_age",
+            "index repaired_ended",
+        ];
+        let then = filled
             .split(';')
-            .find(|sql| sql.contains("insert into repaired"))
-            .expect("it fills");
+            .filter(|sql| of_then.iter().any(|of| sql.contains(of)));
         let mut tx = shop.app.db.begin().await.expect("begun");
-        for sql in ["delete from gone", "delete from repaired", fill] {
-            tx.query(sql).execute().await.expect("filled");
+        for sql in before.split(';').chain(then).chain(now.split(';')) {
+            if !sql.trim().is_empty() {
+                tx.query(sql).execute().await.expect(sql);
+            }
         }
         tx.commit().await.expect("kept");
         assert_eq!(shop.rows().await.len(), rows.len());

@@ -116,6 +116,7 @@ pub async fn change(
         kept => {
             kept?;
             tx.commit().await?;
+            app.new_bands.notify_one();
             return Ok(Redirect::to("/settings?kept=yes").into_response());
         }
     }

@@ -8,6 +8,7 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
+use crate::reports::bands::Bands;
 use crate::reports::calendar::Calendar;
 use crate::reports::group::{self, Group};
 use crate::reports::recurrence::Recurrence;
@@ -52,8 +53,8 @@ pub struct RecurrenceAnswer {
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct CellAnswer {
     cause: String,
-    /// `under_2`, `2_to_19`, `20_to_79`, `80_to_99`, `100_plus` or `unknown`.
-    age_band: &'static str,
+    /// By the bands of the shop: `under_2`, `2_to_19`, `20_to_79`, `80_to_99`, `100_plus` unless it set its own; or `unknown`.
+    age_band: String,
     /// `dry`, `humid` or `change`.
     season: &'static str,
     /// Orders inspected in this band and season: what the rate is of.
@@ -82,7 +83,7 @@ pub struct CauseAnswer {
     /// A wave over the twelve months against none; `null` under ten confirmed orders, or where a month of the year was not
     /// inspected in.
     season: Option<SeasonAnswer>,
-    /// Cochran and Armitage's over the five known age bands; `null` under ten confirmed orders, or where there is nothing to
+    /// Cochran and Armitage's over the known age bands; `null` under ten confirmed orders, or where there is nothing to
     /// compare.
     age_trend: Option<TrendAnswer>,
 }
@@ -166,7 +167,10 @@ impl RecurrenceAnswer {
         RecurrenceAnswer {
             as_of,
             inspected: figures.inspected.all(),
-            cells: weigh::cells(figures).iter().map(CellAnswer::of).collect(),
+            cells: weigh::cells(figures)
+                .iter()
+                .map(|cell| CellAnswer::of(&figures.bands, cell))
+                .collect(),
             causes: causes.collect(),
         }
     }
@@ -204,12 +208,12 @@ impl TrendAnswer {
 }
 
 impl CellAnswer {
-    fn of(cell: &weigh::Cell<'_>) -> CellAnswer {
+    fn of(bands: &Bands, cell: &weigh::Cell<'_>) -> CellAnswer {
         let share = cell.weighed.share;
         let interval = share.interval();
         CellAnswer {
             cause: cell.cause.cause.clone(),
-            age_band: cell.band.code(),
+            age_band: bands.code(cell.band),
             season: cell.season.code(),
             inspected: share.inspected,
             confirmed: share.confirmed,

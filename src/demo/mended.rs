@@ -9,7 +9,7 @@ use crate::clock::Day;
 use crate::counter::stage::Stage;
 use crate::db::{Tx, insert_rows};
 use crate::error::Result;
-use crate::reports::age::AgeBand;
+use crate::reports::bands::age;
 use crate::reports::repaired::{self, Repaired};
 
 use super::World;
@@ -44,9 +44,7 @@ pub fn repaired_in(batch: &Batch) -> (Vec<Repaired>, Vec<(Uuid, String, Day)>) {
                     cause: cause.to_owned(),
                     family: brought.family.to_owned(),
                     job: main.job.clone().unwrap_or_default(),
-                    age_band: AgeBand::at(brought.year_made, order.received_on.year())
-                        .code()
-                        .to_owned(),
+                    age: age(brought.year_made, order.received_on.year()),
                     month: repaired::month_of(order.received_on),
                     technician: main.done_by,
                     collected_on,

@@ -12,7 +12,7 @@ use crate::clock::Day;
 use crate::db::{Db, Tx};
 use crate::error::Result;
 
-use super::age::AgeBand;
+use super::bands::Bands;
 use super::comebacks_ask::Asked;
 use super::figures::survival::{LogRank, Watched, log_rank};
 use super::repaired::month_of;
@@ -140,7 +140,7 @@ macro_rules! both {
 static SQL: [[Sql; 2]; 5] = [
     both!("cause"),
     both!("job"),
-    both!("age_band"),
+    both!("age"),
     both!("month"),
     both!("technician"),
 ];
@@ -182,7 +182,7 @@ struct Packed {
 ///
 /// # Errors
 /// What the database says.
-pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group>> {
+pub async fn read(db: &Db, asked: &Asked, bands: &Bands, seasons: &Seasons) -> Result<Vec<Group>> {
     let Asked { as_of, by, cause } = asked;
     let (as_of, by) = (*as_of, *by);
     let sql = &SQL[by as usize][usize::from(!cause.is_empty())];
@@ -196,8 +196,9 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
     }
     let mut groups: BTreeMap<String, Group> = BTreeMap::new();
     for (key, packed) in keys {
-        // Months are those of the shop's seasons; a key without any is none.
+        // Months are those of the shop's seasons, ages those of its bands; a key without any is none.
         let key = match by {
+            By::AgeBand => bands.code(bands.of(key.parse().ok())),
             By::Season => key
                 .parse()
                 .map_or(Season::Change, |month| season(seasons, month))
@@ -215,7 +216,7 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
         .collect();
     match by {
         By::AgeBand => {
-            groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key));
+            groups.sort_by_key(|group| bands.of_code(&group.key));
         }
         By::Season => {
             groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key));
@@ -241,10 +242,11 @@ async fn rows(
                 .map(|(key, packed)| (told(key), packed))
                 .collect()
         }
-        By::Season => {
-            let rows: Vec<(i64, String)> = query.all().await?;
+        By::Season | By::AgeBand => {
+            let rows: Vec<(Option<i64>, String)> = query.all().await?;
+            let told = |key: Option<i64>| key.map_or(String::new(), |key| key.to_string());
             rows.into_iter()
-                .map(|(key, packed)| (key.to_string(), packed))
+                .map(|(key, packed)| (told(key), packed))
                 .collect()
         }
         _ => query.all().await?,

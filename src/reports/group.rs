@@ -198,7 +198,7 @@ pub async fn count_anew(db: &Db) -> Result<()> {
         .await?;
     if turn == 1 {
         for group in by("size").chain(by("account")) {
-            tx.query("delete from tally_block where what = 'orders' and family = $1")
+            tx.query("delete from tally_block where what in ('orders', 'orders_other') and family = $1")
                 .bind(group.code)
                 .execute()
                 .await?;

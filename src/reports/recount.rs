@@ -20,7 +20,9 @@ use crate::money::Money;
 use super::history;
 use super::home;
 use super::repaired;
-use super::tally::{self, Counts, What};
+use super::rules::Rules;
+use super::tally::{Counts, What};
+use super::tally_row;
 
 /// Counts by their keys in words; keys with nothing but zeroes are as if they were not there.
 pub type Counted = BTreeMap<String, [i64; 3]>;
@@ -100,10 +102,11 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     orders(tx, &mut counts).await?;
     comebacks(tx, &mut counts).await?;
     let owed = work(tx, &mut counts).await?;
+    let rules = Rules::read(&mut *tx).await?;
     let (mut all, mut counted) = (BTreeMap::new(), BTreeMap::new());
     for (figures, of) in [
-        (tally::kept(tx).await?, &mut all),
-        (counts.figures().collect(), &mut counted),
+        (tally_row::kept(tx, &rules).await?, &mut all),
+        (counts.figures(&rules), &mut counted),
     ] {
         for (what, key, n) in figures {
             add(of.entry(what).or_insert_with(Counted::new), key, [n, 0, 0]);
@@ -111,9 +114,13 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     }
     let recount = |what: What| {
         let of = |counts: &mut BTreeMap<What, Counted>| counts.remove(&what).unwrap_or_default();
-        Recount::new(words(what), of(&mut all), of(&mut counted))
+        Recount::new(words(what, &rules), of(&mut all), of(&mut counted))
     };
-    let mut recounts: Vec<Recount> = What::ALL.map(recount).into();
+    // Where no bands are to come, nothing by age stands in the place for them.
+    let is_empty =
+        |what: &What| *what == What::OrdersOther && rules.place() != *what && rules.next().is_none();
+    let told = What::ALL.into_iter().filter(|what| !is_empty(what));
+    let mut recounts: Vec<Recount> = told.map(recount).collect();
     recounts.push(repaired::recount(tx).await?);
     recounts.push(still_owed(tx, &owed).await?);
     recounts.push(days_add_up(tx).await?);
@@ -121,9 +128,15 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
 }
 
 /// What is counted, as said to the owner.
-fn words(what: What) -> &'static str {
+fn words(what: What, rules: &Rules) -> &'static str {
     match what {
-        What::Orders => "orders inspected and confirmed, by month, family, size, account, age and cause",
+        What::Orders | What::OrdersOther if what == rules.place() => {
+            "orders inspected and confirmed, by month, family, size, account, age and cause"
+        }
+        What::Orders | What::OrdersOther if rules.next().is_some() => {
+            "the same by the bands of age to come, as far as they are counted"
+        }
+        What::Orders | What::OrdersOther => "the same of all ages together",
         What::Comebacks => "comebacks, by month and cause",
         What::Steps => "steps done, by month and job",
         What::Planned => "minutes planned for them",

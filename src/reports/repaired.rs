@@ -15,7 +15,7 @@ use crate::clock::{Day, YearMonth};
 use crate::db::{Query, Read, Tx, insert_rows};
 use crate::error::Result;
 
-use super::age::AgeBand;
+use super::bands::age;
 use super::recount::{Amiss, Counted, PAGE, Recount};
 
 /// One cause, repaired on one order.
@@ -27,7 +27,8 @@ pub struct Repaired {
     pub family: String,
     /// Empty for free words.
     pub job: String,
-    pub age_band: String,
+    /// At intake, in years; nothing if it is not known.
+    pub age: Option<i64>,
     /// Of the day it was received, 0 for January.
     pub month: i64,
     /// Who did that job; nobody where a program with a token did.
@@ -121,9 +122,7 @@ impl From<Due> for Repaired {
             cause: due.cause,
             family: due.family,
             job: due.job,
-            age_band: AgeBand::at(due.year_made, due.received_on.year())
-                .code()
-                .to_owned(),
+            age: age(due.year_made, due.received_on.year()),
             month: month_of(due.received_on),
             technician: due.technician,
             collected_on: due.collected_on,
@@ -212,8 +211,7 @@ async fn settle(tx: &mut Tx, due: &[Repaired], kept: &[Repaired]) -> Result<()> 
 /// # Errors
 /// What the database says.
 pub async fn insert(tx: &mut Tx, rows: &[Repaired]) -> Result<()> {
-    let into =
-        "insert into repaired (work_order, instrument, cause, family, job, age_band, month, technician,
+    let into = "insert into repaired (work_order, instrument, cause, family, job, age, month, technician,
                 collected_on, back_on, gone_on) values";
     insert_rows(tx, into, 11, rows, bind).await?;
     Ok(())
@@ -226,7 +224,7 @@ fn bind<'c>(query: Query<'c>, row: &Repaired) -> Query<'c> {
         .bind(row.cause.clone())
         .bind(row.family.clone())
         .bind(row.job.clone())
-        .bind(row.age_band.clone())
+        .bind(row.age)
         .bind(row.month)
         .bind(row.technician)
         .bind(row.collected_on)
@@ -358,17 +356,17 @@ pub async fn recount(tx: &mut Tx) -> Result<Recount> {
 fn counted(rows: &[Repaired]) -> Counted {
     let key = |row: &Repaired| {
         let by = row.technician.map_or(String::new(), |by| by.to_string());
+        let age = row.age.map_or("unknown".to_owned(), |age| age.to_string());
         let Repaired {
             work_order,
             instrument,
             cause,
             family,
             job,
-            age_band,
             month,
             ..
         } = row;
-        format!("{work_order} {instrument} {cause} {family} {job} {age_band} {month} {by}")
+        format!("{work_order} {instrument} {cause} {family} {job} {age} {month} {by}")
     };
     let day = |day: Option<Day>| day.map_or(0, |day| day.0);
     let days = |row: &Repaired| [row.collected_on.0, day(row.back_on), day(row.gone_on)];

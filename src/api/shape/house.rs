@@ -25,11 +25,25 @@ pub struct Shop {
     /// Parts per million.
     pub tax_parts: i64,
     pub comeback_days: i64,
+    /// The years from which each band of age of the reports counts, as the owner wants them.
+    pub age_bounds: Vec<i64>,
+    /// While the history is counted anew by them.
+    pub age_recount: Option<AgeRecount>,
     /// What a fix at the counter costs, before tax.
     pub counter_fee: i64,
     pub stub_terms: String,
     /// What `If-Match` of the next change says.
     pub version: i64,
+}
+
+/// How far it is with new bands of age; until then the reports tell by the bands before.
+#[derive(Serialize, ToSchema)]
+pub struct AgeRecount {
+    /// Of the bands that the reports tell by meanwhile.
+    pub bounds_before: Vec<i64>,
+    /// So many months of the history are counted by the new ones.
+    pub months_done: i64,
+    pub months_all: i64,
 }
 
 /// Somebody of the shop, now or once.
