@@ -7,3 +7,9 @@ alter table counted add column ages_in text not null default 'orders';
 alter table counted add column next_bounds text;
 -- Up to this month all is counted by those; null: not begun.
 alter table counted add column next_done bigint;
+-- The tally by the bands in force, whichever rows hold them.
+drop view tally;
+create view tally as
+  select month, family, age_band, code as cause, n as orders from month_tally
+  where what = (select ages_in from counted where id = 1) and family in ('violin', 'viola', 'cello', 'bass')
+    and age_band <> '';

@@ -58,7 +58,7 @@ pub struct Counted<'a> {
 pub struct Sums {
     /// By which their ages are told apart.
     rules: Rules,
-    orders: BTreeMap<(YearMonth, String, &'static str, Option<i64>, [&'static str; 2]), i64>,
+    orders: BTreeMap<(Cell<'static>, String), i64>,
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
@@ -93,12 +93,8 @@ impl Sums {
     pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) -> Result<()> {
         let cell = Cell::at(of.order.received_on, (of.family, of.size, of.year_made), of.kind);
         let (month, age) = (cell.month, self.rules.coarse(cell.age));
-        let mut count = |cause: &str| {
-            *self
-                .orders
-                .entry((month, cause.to_owned(), of.family, age, cell.groups))
-                .or_default() += 1;
-        };
+        let cell = Cell { age, ..cell };
+        let mut count = |cause: &str| *self.orders.entry((cell, cause.to_owned())).or_default() += 1;
         if of.order.inspected_on.is_some() {
             count("");
         }
@@ -143,14 +139,8 @@ impl Sums {
     /// As the reports keep them.
     pub fn counts(&self) -> Counts {
         let mut counts = Counts::default();
-        for ((month, cause, family, age, groups), orders) in &self.orders {
-            let cell = Cell {
-                month: *month,
-                family,
-                age: *age,
-                groups: *groups,
-            };
-            counts.orders(cell, cause, *orders);
+        for ((cell, cause), orders) in &self.orders {
+            counts.orders(*cell, cause, *orders);
         }
         for ((month, job), [steps, planned, actual]) in &self.jobs {
             counts.job(*month, job, *steps, *planned, *actual);

@@ -6,6 +6,7 @@ mod shop;
 mod alike;
 mod answers;
 mod api;
+mod bands_told;
 mod bench;
 mod bow;
 mod catalogue;

@@ -8,15 +8,11 @@ use purfle::clock::{Day, YearMonth, Zone};
 use purfle::counter::order::Order;
 use purfle::db::Db;
 use purfle::reports::bands::{Bands, age};
-use purfle::reports::comebacks::{self, By};
-use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::new_bands::{Step, step};
 use purfle::reports::rules::{Progress, Rules};
-use purfle::reports::season::Seasons;
 use serde_json::{Value, json};
 
-use crate::demo::{AS_OF, filled, wish};
-use crate::month::read;
+use crate::demo::{filled, wish};
 use crate::old_book::{HEAD, take};
 use crate::recurrence::{act, find, of};
 use crate::shop::{Answer, Shop, on_both, on_postgres};
@@ -24,7 +20,7 @@ use crate::shop::{Answer, Shop, on_both, on_postgres};
 const SEAM: &str = "seam_open_lower";
 
 /// The owner asks for bands.
-async fn want(shop: &Shop, bounds: &[i64]) -> Answer {
+pub async fn want(shop: &Shop, bounds: &[i64]) -> Answer {
     let owner = shop.program("owner").await;
     let etag = owner.get("/api/v1/shop").await.etag();
     let answer = owner
@@ -34,12 +30,12 @@ async fn want(shop: &Shop, bounds: &[i64]) -> Answer {
     answer
 }
 
-async fn rules(db: &Db) -> Rules {
+pub async fn rules(db: &Db) -> Rules {
     Rules::read(db).await.expect("the rules")
 }
 
 /// Goes on until something is done; on PostgreSQL somebody may be in the way.
-async fn go_on(db: &Db) -> Step {
+pub async fn go_on(db: &Db) -> Step {
     loop {
         match step(db).await {
             Ok(Step::Again) | Err(_) => tokio::time::sleep(Duration::from_millis(3)).await,
@@ -48,7 +44,7 @@ async fn go_on(db: &Db) -> Step {
     }
 }
 
-async fn to_the_end(db: &Db) -> usize {
+pub async fn to_the_end(db: &Db) -> usize {
     let mut months = 0;
     loop {
         match go_on(db).await {
@@ -60,7 +56,7 @@ async fn to_the_end(db: &Db) -> usize {
 }
 
 /// Orders by month, family, band and cause, straight from the rows, by any bands.
-async fn plain(db: &Db, bands: &Bands) -> BTreeMap<[String; 4], i64> {
+pub async fn plain(db: &Db, bands: &Bands) -> BTreeMap<[String; 4], i64> {
     type Row = (Day, String, Option<i64>, String, i64);
     let rows: Vec<Row> = db
         .read(
@@ -82,7 +78,7 @@ async fn plain(db: &Db, bands: &Bands) -> BTreeMap<[String; 4], i64> {
 }
 
 /// The same as the reports read it.
-async fn shown(db: &Db) -> BTreeMap<[String; 4], i64> {
+pub async fn shown(db: &Db) -> BTreeMap<[String; 4], i64> {
     let rows: Vec<(YearMonth, String, String, String, i64)> = db
         .read("select month, family, age_band, cause, orders from tally where orders <> 0")
         .all()
@@ -94,21 +90,21 @@ async fn shown(db: &Db) -> BTreeMap<[String; 4], i64> {
 }
 
 /// An order of a day with an open seam found, on an instrument made in a year.
-async fn found(shop: &Shop, day: &str, made: Option<i64>) -> Order {
+pub async fn found(shop: &Shop, day: &str, made: Option<i64>) -> Order {
     on(shop, day);
     let order = shop.order(|new| of(new, "violin", made)).await;
     find(shop, &order, SEAM, "confirmed").await;
     order
 }
 
-fn on(shop: &Shop, day: &str) {
+pub fn on(shop: &Shop, day: &str) {
     let zone = Zone::named("Europe/Vienna").expect("a zone");
     shop.clock
         .set(zone.moment(Day::parse(day).expect("a day"), 10, 0));
 }
 
 /// The counter learns when an instrument was made.
-async fn correct(shop: &Shop, order: &Order, year: Value) {
+pub async fn correct(shop: &Shop, order: &Order, year: Value) {
     let counter = shop.program("counter").await;
     let path = format!("/api/v1/instruments/{}", order.instrument);
     let etag = counter.get(&path).await.etag();
@@ -160,7 +156,7 @@ fn other_bands_count_the_whole_history_anew_and_the_old_ones_are_shown_until_the
 }
 
 /// As the owner's page does it, in an invented shop in which nobody has signed in.
-async fn want_by_hand(shop: &Shop, bands: &Bands) {
+pub async fn want_by_hand(shop: &Shop, bands: &Bands) {
     let mut tx = shop.app.db.begin().await.expect("begun");
     purfle::reports::rules::want(&mut tx, bands)
         .await
@@ -380,7 +376,9 @@ fn a_book_brought_in_meanwhile_is_counted_by_the_old_and_by_the_new() {
             (2, "2025-11-20", "1993"),
             (3, "2026-01-12", ""),
         ] {
-            book += &format!("{day},{day},Person {n},01 555 020{n},violin {n},violin,{SEAM},{SEAM},{made}\n");
+            book.extend([format!(
+                "{day},{day},Person {n},01 555 020{n},violin {n},violin,{SEAM},{SEAM},{made}\n"
+            )]);
         }
         take(&shop, &book).await;
         shop.is_well().await;
@@ -389,177 +387,6 @@ fn a_book_brought_in_meanwhile_is_counted_by_the_old_and_by_the_new() {
         assert_eq!(rules(db).await.bands(), new);
         assert_eq!(shown(db).await, plain(db, &new).await);
         shop.is_well().await;
-    });
-}
-
-#[test]
-fn comebacks_are_told_by_the_bands_in_force_without_a_recount() {
-    on_both(async |shop| {
-        let db = &shop.app.db;
-        filled(db, wish(400, 5)).await;
-        for bands in [Bands::default(), Bands::parse("60").unwrap()] {
-            let asked = Asked {
-                as_of: AS_OF,
-                by: By::AgeBand,
-                cause: String::new(),
-            };
-            let groups = comebacks::read(db, &asked, &bands, &Seasons::northern())
-                .await
-                .expect("groups");
-            let ages: Vec<(Option<i64>,)> = db.read("select age from repaired").all().await.expect("ages");
-            let mut due = BTreeMap::<String, u64>::new();
-            for (age,) in ages {
-                *due.entry(bands.code(bands.of(age))).or_default() += 1;
-            }
-            let told: BTreeMap<String, u64> = groups
-                .iter()
-                .map(|group| (group.key.clone(), group.repaired()))
-                .collect();
-            assert_eq!(told, due);
-            let places = groups.iter().map(|group| bands.of_code(&group.key));
-            assert!(places.is_sorted(), "the youngest first");
-        }
-    });
-}
-
-const MONTH: [(&str, &str); 3] = [("from", "2026-01"), ("to", "2026-01"), ("family", "")];
-
-#[test]
-fn a_month_that_was_reported_is_shown_by_its_own_bands() {
-    on_both(async |shop| {
-        let db = &shop.app.db;
-        found(&shop, "2026-01-05", Some(1950)).await;
-        on(&shop, "2026-02-10");
-        let owner = shop.sign_in("owner").await;
-        owner.post("/month", &MONTH).await;
-        // As it was kept before there were other bands: without any.
-        let rows = db
-            .write("update reported set figures = replace(figures, '\"bands\":[2,20,80,100],', '')")
-            .execute();
-        assert_eq!(rows.await.expect("written"), 1);
-        owner.post("/month", &MONTH).await;
-        let program = shop.program("owner").await;
-        let path = "/api/v1/reports/reported?from=2026-01&to=2026-01";
-        let list = program.get(path).await.json;
-        assert_eq!(
-            list["items"].as_array().map(Vec::len),
-            Some(1),
-            "nothing changed: {list}"
-        );
-        assert_eq!(list["items"][0]["age_bounds"], json!([2, 20, 80, 100]));
-        want(&shop, &[76]).await;
-        to_the_end(db).await;
-        let list = program.get(path).await.json;
-        assert_eq!(list["items"][0]["corrected"], json!([]), "{list}");
-        let page = owner.get("/month?from=2026-01").await;
-        let words = read(&page);
-        assert!(
-            words.contains("told by other bands (under 2, 2 to 19, 20 to 79,"),
-            "{words}"
-        );
-        assert!(words.contains("under 76 none inspected 76 and over"), "{words}");
-        let at = page
-            .body
-            .split("reported=")
-            .nth(1)
-            .and_then(|rest| rest.split('"').next())
-            .expect("a link");
-        let path = format!("/month?from=2026-01&to=2026-01&reported={at}");
-        let was = read(&owner.get(&path).await);
-        assert!(
-            was.contains("20 to 79 80 to 99 none inspected") && !was.contains("76 and over"),
-            "{was}"
-        );
-        assert!(was.contains("by the bands of then"), "{was}");
-    });
-}
-
-#[test]
-fn a_corrected_year_is_told_of_a_month_that_was_reported() {
-    on_both(async |shop| {
-        let order = found(&shop, "2026-01-05", Some(1950)).await;
-        on(&shop, "2026-02-10");
-        let owner = shop.sign_in("owner").await;
-        owner.post("/month", &MONTH).await;
-        correct(&shop, &order, json!(1940)).await;
-        let words = read(&owner.get("/month?from=2026-01").await);
-        for told in ["Inspected, 20 to 79 years 1 0", "Inspected, 80 to 99 years 0 1"] {
-            assert!(words.contains(told), "{words}");
-        }
-    });
-}
-
-#[test]
-fn the_owner_types_the_bands_and_sees_how_far_it_is() {
-    on_both(async |shop| {
-        let db = &shop.app.db;
-        found(&shop, "2025-12-05", Some(1950)).await;
-        on(&shop, "2026-02-10");
-        let owner = shop.sign_in("owner").await;
-        let page = owner.get("/settings").await;
-        assert_eq!(page.field("age_bounds"), "2, 20, 80, 100");
-        let with = |bounds: &str| {
-            let names = [
-                "name",
-                "address",
-                "phone",
-                "zone",
-                "hemisphere",
-                "seasons",
-                "labour_rate",
-                "tax_name",
-                "tax_labour",
-                "tax_parts",
-                "comeback_days",
-                "counter_fee",
-                "stub_terms",
-                "version",
-            ];
-            let mut fields: Vec<(&str, String)> =
-                names.map(|name| (name, page.field(name).to_owned())).into();
-            fields.retain(|field| field.0 != "hemisphere" && field.0 != "address" && field.0 != "stub_terms");
-            fields.push(("hemisphere", "northern".into()));
-            fields.push(("age_bounds", bounds.to_owned()));
-            fields
-        };
-        let post = async |bounds: &str| {
-            let fields = with(bounds);
-            let fields: Vec<(&str, &str)> = fields.iter().map(|field| (field.0, &*field.1)).collect();
-            owner.post("/settings", &fields).await
-        };
-        for (typed, told) in [
-            ("20, 10", "from the youngest to the oldest"),
-            ("2 and 20", "Write whole years with commas between"),
-            ("1 2 3 4 5 6 7 8", "one to seven bounds"),
-            ("0, 500", "Each bound is 1 to 400 years."),
-        ] {
-            let again = post(typed).await;
-            assert_eq!(again.status.as_u16(), 422);
-            assert_eq!(again.field("age_bounds"), typed);
-            assert!(read(&again).contains(told), "{}", read(&again));
-            assert_eq!(rules(db).await.next(), None);
-        }
-        let kept = post("15, 76").await;
-        assert_eq!(kept.status.as_u16(), 303, "{}", kept.body);
-        go_on(db).await;
-        for path in ["/settings", "/month", "/comebacks?by=age_band"] {
-            let words = read(&owner.get(path).await);
-            assert!(
-                words.contains("counted anew by your new bands: 1 of 1 month ."),
-                "{words}"
-            );
-            assert!(
-                words.contains("told by those before: under 2, 2 to 19,"),
-                "{words}"
-            );
-        }
-        to_the_end(db).await;
-        let words = read(&owner.get("/settings").await);
-        assert!(
-            words.contains("Now the reports tell: under 15, 15 to 75, 76 and over, not known."),
-            "{words}"
-        );
-        assert!(!words.contains("counted anew by"), "{words}");
     });
 }
 

@@ -311,7 +311,6 @@ fn counts_kept_month_by_month_before_are_taken_over() {
         for sql in [
             include_str!("../migrations/0095_group.sql"),
             include_str!("../migrations/0140_bands.sql"),
-            include_str!("../migrations/0142_tally_ages.sql"),
         ] {
             run(db, sql).await;
         }

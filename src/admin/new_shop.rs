@@ -37,8 +37,9 @@ pub struct NewShop {
     pub tax_parts: i64,
     /// So long after pickup the same cause is the shop's to answer; 90 if left out.
     pub comeback_days: Option<i64>,
-    /// The years from which each band of age of the reports counts, one to seven, rising; empty: 2, 20, 80, 100.
-    pub age_bounds: Vec<i64>,
+    /// The years under which each band of age of the reports ends and from which the next counts, rising, at most seven; empty:
+    /// one band of every known age; left out: 2, 20, 80, 100. An age that is not known is always a band of its own.
+    pub age_bounds: Option<Vec<i64>>,
     /// What a fix at the counter costs, before tax, in minor units; often nothing.
     pub counter_fee: i64,
     /// Printed on the claim stub.
@@ -74,7 +75,7 @@ impl NewShop {
             tax_labour: kept.tax_labour.0,
             tax_parts: kept.tax_parts.0,
             comeback_days: Some(kept.comeback_days),
-            age_bounds: kept.rules.wanted().into(),
+            age_bounds: Some(kept.rules.wanted().into()),
             counter_fee: kept.counter_fee.0,
             stub_terms: kept.stub_terms,
         }
@@ -138,10 +139,10 @@ impl NewShop {
     }
 
     fn bands(&self, p: &mut Problems) -> Bands {
-        if self.age_bounds.is_empty() {
+        let Some(bounds) = &self.age_bounds else {
             return Bands::default();
-        }
-        Bands::try_from(self.age_bounds.clone()).unwrap_or_else(|problem| {
+        };
+        Bands::try_from(bounds.clone()).unwrap_or_else(|problem| {
             p.add("age_bounds", problem.to_string());
             Bands::default()
         })

@@ -44,7 +44,8 @@ pub struct ShopForm {
     tax_labour: String,
     tax_parts: String,
     comeback_days: String,
-    age_bounds: String,
+    /// Not asked at the set-up.
+    age_bounds: Option<String>,
     counter_fee: String,
     stub_terms: String,
     pub version: i64,
@@ -82,13 +83,11 @@ impl ShopForm {
                 Money::ZERO
             }),
         };
-        let bands = match self.age_bounds.trim() {
-            "" => Bands::default(),
-            typed => Bands::parse(typed).unwrap_or_else(|problem| {
-                problems.add("age_bounds", problem.to_string());
-                Bands::default()
-            }),
-        };
+        let bands = self.age_bounds.as_deref().map(Bands::parse);
+        let bands = bands.transpose().unwrap_or_else(|problem| {
+            problems.add("age_bounds", problem.to_string());
+            None
+        });
         let new = NewShop {
             name: self.name.clone(),
             address: self.address.clone(),
@@ -101,7 +100,7 @@ impl ShopForm {
             tax_labour,
             tax_parts,
             comeback_days: whole(&self.comeback_days),
-            age_bounds: bands.into(),
+            age_bounds: bands.map(Vec::from),
             counter_fee: counter_fee.0,
             stub_terms: self.stub_terms.clone(),
         };

@@ -14,6 +14,7 @@ use crate::reports::comebacks_ask::ComebacksAsked;
 use crate::reports::figures::survival::Curve;
 
 use super::json::Query;
+use super::shape::AgeRecount;
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct ComebacksAnswer {
@@ -22,6 +23,10 @@ pub struct ComebacksAnswer {
     by: &'static str,
     /// Empty for all causes.
     cause: String,
+    /// The years under which each band of age ends and from which the next counts: what ages are told by.
+    age_bounds: Vec<i64>,
+    /// While the ages are counted anew by other bands.
+    age_recount: Option<AgeRecount>,
     groups: Vec<GroupAnswer>,
     /// All groups together.
     together: GroupAnswer,
@@ -90,6 +95,8 @@ pub async fn comebacks(
         as_of: asked.as_of.iso(),
         by: asked.by.code(),
         cause: asked.cause,
+        age_bounds: shop.rules.bands().into(),
+        age_recount: AgeRecount::of(&shop.rules),
         together: GroupAnswer::of(&comebacks::together(&groups)),
         logrank: comebacks::compared(&groups).map(|test| LogRankAnswer {
             chi_square: test.chi_square,

@@ -12,12 +12,13 @@ use crate::reports::bands::Bands;
 use crate::reports::calendar::Calendar;
 use crate::reports::group::{self, Group};
 use crate::reports::recurrence::Recurrence;
-use crate::reports::season::{Season, Seasons};
+use crate::reports::season::Season;
 use crate::reports::span::Span;
 use crate::reports::standing::{Standing, standings};
 use crate::reports::weigh;
 
 use super::json::Query;
+use super::shape::AgeRecount;
 
 /// The months, both included, and a family, a size or a kind of account: one of the three at most.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
@@ -42,6 +43,10 @@ pub struct RecurrenceAsked {
 pub struct RecurrenceAnswer {
     /// The shop's day on which the figures were read.
     as_of: String,
+    /// The years under which each band of age ends and from which the next counts: what the cells are told by.
+    age_bounds: Vec<i64>,
+    /// While the ages are counted anew by other bands.
+    age_recount: Option<AgeRecount>,
     /// Orders inspected in the span.
     inspected: i64,
     /// Each cause confirmed in the span, in each age band and season in which an order was inspected.
@@ -125,7 +130,7 @@ pub async fn recurrence(
     let shop = Shop::get(&app.db).await?;
     let figures = Recurrence::read(&app.db, span, group.code, &shop.seasons()).await?;
     let as_of = shop.today(app.clock.now()).iso();
-    Ok(Json(RecurrenceAnswer::of(as_of, &figures, shop.seasons())))
+    Ok(Json(RecurrenceAnswer::of(as_of, &figures, &shop)))
 }
 
 impl RecurrenceAsked {
@@ -148,8 +153,8 @@ impl RecurrenceAsked {
 }
 
 impl RecurrenceAnswer {
-    fn of(as_of: String, figures: &Recurrence, seasons: Seasons) -> RecurrenceAnswer {
-        let calendar = Calendar::of_figures(figures, seasons);
+    fn of(as_of: String, figures: &Recurrence, shop: &Shop) -> RecurrenceAnswer {
+        let calendar = Calendar::of_figures(figures, shop.seasons());
         let standings = standings(figures, &Season::ALL, &calendar, &calendar);
         let causes = figures.causes.iter().zip(&standings).map(|(cause, standing)| {
             let share = figures.share(cause);
@@ -166,6 +171,8 @@ impl RecurrenceAnswer {
         });
         RecurrenceAnswer {
             as_of,
+            age_bounds: figures.bands.bounds().to_vec(),
+            age_recount: AgeRecount::of(&shop.rules),
             inspected: figures.inspected.all(),
             cells: weigh::cells(figures)
                 .iter()

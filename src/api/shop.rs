@@ -58,11 +58,7 @@ impl From<Shop> for shape::Shop {
             tax_parts: shop.tax_parts.0,
             comeback_days: shop.comeback_days,
             age_bounds: shop.rules.wanted().into(),
-            age_recount: shop.rules.progress().map(|progress| shape::AgeRecount {
-                bounds_before: shop.rules.bands().into(),
-                months_done: progress.done,
-                months_all: progress.all,
-            }),
+            age_recount: shape::AgeRecount::of(&shop.rules),
             counter_fee: shop.counter_fee.0,
             stub_terms: shop.stub_terms,
             version: shop.version,

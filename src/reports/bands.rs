@@ -11,8 +11,8 @@ const MOST: usize = 7;
 /// No bound is higher: nothing older than the violin itself comes in.
 const HIGHEST: i64 = 400;
 
-/// The years from which each band counts, rising; before the first lies one more, and an age that is not known is a band of
-/// its own, never folded into another and never dropped.
+/// The years under which each band ends and from which the next counts, rising; none: one band of every known age. An age that
+/// is not known is a band of its own, never folded into another and never dropped.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "Vec<i64>", into = "Vec<i64>")]
 pub struct Bands(Vec<i64>);
@@ -26,11 +26,11 @@ pub struct Band(usize);
 pub enum NotBands {
     #[error("Write whole years with commas between, such as 2, 20, 80, 100.")]
     NoYears,
-    #[error("Write one to seven bounds: more bands than that are too thin to say anything of.")]
+    #[error("Write at most seven ages: more bands than that are too thin to say anything of.")]
     TooMany,
-    #[error("Each bound is 1 to 400 years.")]
+    #[error("Each of these ages is 1 to 400 years.")]
     Beyond,
-    #[error("Write the bounds from the youngest to the oldest, each once.")]
+    #[error("Write the ages from the youngest to the oldest, each once.")]
     NotRising,
 }
 
@@ -45,7 +45,6 @@ impl TryFrom<Vec<i64>> for Bands {
 
     fn try_from(bounds: Vec<i64>) -> Result<Bands, NotBands> {
         match bounds.len() {
-            0 => Err(NotBands::NoYears),
             n if n > MOST => Err(NotBands::TooMany),
             _ if bounds.iter().any(|bound| !(1..=HIGHEST).contains(bound)) => Err(NotBands::Beyond),
             _ if !bounds.is_sorted_by(|one, next| one < next) => Err(NotBands::NotRising),
@@ -155,7 +154,8 @@ impl Bands {
     pub fn code(&self, band: Band) -> String {
         match self.years(band) {
             None => "unknown".to_owned(),
-            Some((0, to)) => format!("under_{}", to.unwrap_or_default()),
+            Some((0, None)) => "known".to_owned(),
+            Some((0, Some(to))) => format!("under_{to}"),
             Some((from, Some(to))) => format!("{from}_to_{}", to - 1),
             Some((from, None)) => format!("{from}_plus"),
         }
@@ -171,10 +171,11 @@ impl Bands {
     pub fn words(&self, band: Band) -> String {
         match self.years(band) {
             None => "age not known".to_owned(),
+            Some((0, None)) => "age known".to_owned(),
             Some((0, Some(1))) => "under 1 year".to_owned(),
             Some((1, Some(2))) => "1 year".to_owned(),
             Some((1, None)) => "1 year and over".to_owned(),
-            Some((0, to)) => format!("under {} years", to.unwrap_or_default()),
+            Some((0, Some(to))) => format!("under {to} years"),
             Some((from, Some(to))) if to - from == 1 => format!("{from} years"),
             Some((from, Some(to))) => format!("{from} to {} years", to - 1),
             Some((from, None)) => format!("{from} years and over"),
@@ -246,12 +247,14 @@ mod tests {
         assert_eq!(bands.told(), "under 1, 1, 2, 3 and over, not known");
         let one = Bands::parse("1").unwrap();
         assert_eq!(one.words(one.of(Some(7))), "1 year and over");
+        let all = Bands::parse(" ").unwrap();
+        assert_eq!(codes(&all), ["known", "unknown"]);
+        assert_eq!(all.told(), "known, not known");
     }
 
     #[test]
     fn what_is_none_is_told() {
         for (typed, why) in [
-            ("", NotBands::NoYears),
             ("old", NotBands::NoYears),
             ("2.5", NotBands::NoYears),
             ("1 2 3 4 5 6 7 8", NotBands::TooMany),
@@ -284,7 +287,7 @@ mod tests {
 
         #[test]
         fn every_age_lies_in_the_one_band_whose_years_hold_it(
-            bounds in proptest::collection::btree_set(1_i64..=400, 1..=7), years in proptest::option::of(-3_i64..500),
+            bounds in proptest::collection::btree_set(1_i64..=400, 0..=7), years in proptest::option::of(-3_i64..500),
         ) {
             let bands = Bands::try_from(bounds.into_iter().collect::<Vec<_>>()).unwrap();
             let band = bands.of(years);

@@ -41,8 +41,15 @@ pub struct Of {
 }
 
 /// All rows come in one text, a line each: the driver hands row by row from one thread to another, and with some hundred
-/// rows that took most of the time. Codes have neither tabs nor line ends. Beside it the bands in force.
+/// rows that took most of the time. Codes have neither tabs nor line ends.
 macro_rules! in_one {
+    ($line:expr, $from:expr) => {
+        concat!("select string_agg(", $line, ", '\n') from ", $from)
+    };
+}
+
+/// As [`in_one`], beside the bands in force.
+macro_rules! by_bands {
     ($line:expr, $from:expr) => {
         concat!(
             "select (select age_bounds from counted where id = 1), string_agg(",
@@ -55,7 +62,7 @@ macro_rules! in_one {
 
 macro_rules! of_month {
     ($which:literal, $($month:literal)*) => {
-        [$(in_one!(
+        [$(by_bands!(
             concat!("what || '\t' || code || '\t' || age_band || '\t' || ", $month),
             concat!("tally_block where family = $1 and months = $2 and month = $3 and ", $month, " <> 0 and ", $which)
         )),*]
@@ -67,12 +74,12 @@ macro_rules! of {
         Of {
             longer: None,
             month: of_month!($which, "jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec"),
-            one: in_one!(
+            one: by_bands!(
                 "what || '\t' || code || '\t' || age_band || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may
                  || '\t' || jun || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
                 concat!("tally_block where family = $1 and months = $2 and month = $3 and ", $which)
             ),
-            several: in_one!(
+            several: by_bands!(
                 "what || '\t' || code || '\t' || age_band || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may
                  || '\t' || jun || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
                 concat!(
@@ -316,7 +323,7 @@ pub async fn years_of(db: &Db, what: What, years: (i64, i64)) -> Result<Vec<OfYe
 /// What the database says.
 pub async fn by_year(db: &Db, group: &str, years: (i64, i64), cause: &str) -> Result<Vec<OfYear>> {
     let by_age_alone = group::blocks(group).len() == 1;
-    let (_, rows): (String, Option<String>) = db
+    let (rows,): (Option<String>,) = db
         .read(if by_age_alone { OF_GROUP } else { OF_FAMILY })
         .bind(group.to_owned())
         .bind(years.0 * 12)

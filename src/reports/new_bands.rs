@@ -15,10 +15,52 @@ use crate::app::App;
 use crate::clock::YearMonth;
 use crate::db::{Db, Tx};
 use crate::error::Result;
+use crate::words::count;
 
 use super::history;
+use super::recurrence::Totals;
 use super::rules::{Next, Rules};
 use super::tally::{Counts, TABLE, What};
+
+/// All that new bands have counted anew.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct History {
+    months: i64,
+    orders: i64,
+}
+
+impl History {
+    /// Nothing when nothing was inspected yet.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn read(db: &Db, rules: &Rules) -> Result<Option<History>> {
+        let Some(reach) = rules.reach() else {
+            return Ok(None);
+        };
+        let orders = Totals::read(db, reach, "").await?.inspected;
+        let months = reach.months();
+        Ok((orders > 0).then_some(History { months, orders }))
+    }
+
+    /// "5,312 orders of 72 months"
+    #[must_use]
+    pub fn words(&self) -> String {
+        let orders = count(self.orders, "order", "orders");
+        format!("{orders} of {}", count(self.months, "month", "months"))
+    }
+
+    /// How long that takes, about: "some seconds", "about a minute", "about 4 minutes". Carefully guessed: a tenth of a second
+    /// for each month and a second for 5,000 orders, what is left to others between two steps with it.
+    #[must_use]
+    pub fn about(&self) -> String {
+        match self.months / 10 + self.orders / 5000 {
+            ..20 => "some seconds".to_owned(),
+            20..=90 => "about a minute".to_owned(),
+            seconds => format!("about {} minutes", (seconds + 30) / 60),
+        }
+    }
+}
 
 /// What one step did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -144,7 +186,7 @@ async fn in_force(tx: &mut Tx, rules: &Rules, next: &Next) -> Result<Step> {
 }
 
 /// So often it is looked whether another program at this database left something to do.
-const LOOK: Duration = Duration::from_secs(60);
+const LOOK: Duration = Duration::from_mins(1);
 /// After a step that did not go, for somebody was in the way for long.
 const WAIT: Duration = Duration::from_secs(1);
 /// The least that is left to others between two steps; as a rule they have as long as the step took.

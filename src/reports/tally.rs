@@ -94,7 +94,7 @@ pub const COMEBACKS: [(&str, &str); 4] = [
 ];
 
 /// Where an order stands in the recurrence report.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Cell<'a> {
     pub month: YearMonth,
     pub family: &'a str,

@@ -113,7 +113,13 @@ pub async fn hash(db: &Db) -> String {
         person.password_hash.clear();
     }
     lines.extend(texts(staff));
-    lines.extend(texts(all::<Shop>(db, "select * from shop").await));
+    lines.extend(texts(
+        Shop::find(db)
+            .await
+            .expect("the shop")
+            .into_iter()
+            .collect::<Vec<_>>(),
+    ));
     lines.extend(texts(
         all::<Customer>(db, "select * from customer order by id").await,
     ));
