@@ -36,7 +36,8 @@ pub struct ComebacksAnswer {
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct GroupAnswer {
-    /// The code of the cause, job, age band or season, or the id of the technician, which is for the owner's eyes only.
+    /// The code of the cause, job, age band, size (`full`, `fractional`, `no_size`), account (`person`, `school`, `fleet`) or
+    /// season, or the id of the technician, which is for the owner's eyes only.
     /// Empty for a job in free words, for what a program did, and for all together.
     key: String,
     /// Causes repaired on orders that were collected.
@@ -80,7 +81,7 @@ pub struct LogRankAnswer {
     p_value: f64,
 }
 
-/// How many of the causes repaired came back by a day, told apart by cause, job, age, season or technician.
+/// How many of the causes repaired came back by a day, told apart by cause, job, age, size, account, season or technician.
 #[utoipa::path(get, path = "/api/v1/reports/comebacks", tag = "reports", params(ComebacksAsked), responses((status = 200, body = ComebacksAnswer)))]
 pub async fn comebacks(
     State(app): State<App>,

@@ -15,6 +15,7 @@ use crate::error::Result;
 use super::bands::Bands;
 use super::comebacks_ask::Asked;
 use super::figures::survival::{LogRank, Watched, log_rank};
+use super::group;
 use super::repaired::month_of;
 use super::season::{Season, Seasons};
 use super::tally::SEASONAL;
@@ -28,12 +29,22 @@ pub enum By {
     Cause,
     Job,
     AgeBand,
+    Size,
+    Account,
     Season,
     Technician,
 }
 
 impl By {
-    pub const ALL: [By; 5] = [By::Cause, By::Job, By::AgeBand, By::Season, By::Technician];
+    pub const ALL: [By; 7] = [
+        By::Cause,
+        By::Job,
+        By::AgeBand,
+        By::Size,
+        By::Account,
+        By::Season,
+        By::Technician,
+    ];
 
     #[must_use]
     pub fn code(self) -> &'static str {
@@ -41,6 +52,8 @@ impl By {
             By::Cause => "cause",
             By::Job => "job",
             By::AgeBand => "age_band",
+            By::Size => "size",
+            By::Account => "account",
             By::Season => "season",
             By::Technician => "technician",
         }
@@ -58,6 +71,8 @@ impl By {
             By::Cause => "Cause",
             By::Job => "Main job",
             By::AgeBand => "Age at intake",
+            By::Size => "Size",
+            By::Account => "Account",
             By::Season => "Season of the intake",
             By::Technician => "Technician",
         }
@@ -69,6 +84,8 @@ impl By {
             By::Cause => "cause",
             By::Job => "job",
             By::AgeBand => "age",
+            By::Size => "size",
+            By::Account => "account",
             By::Season => "season",
             By::Technician => "technician",
         }
@@ -78,7 +95,7 @@ impl By {
 /// The repairs that are alike.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Group {
-    /// The code of the cause, job, band or season, or the id of the technician; empty for free words, and for a program.
+    /// The code of the cause, job, band, size, account or season, or the id of the technician; empty for free words, and for a program.
     pub key: String,
     pub watched: Watched,
     /// Of those that came back: how many about a year later in the same season.
@@ -137,10 +154,12 @@ macro_rules! both {
 }
 
 /// In the order of [`By::ALL`].
-static SQL: [[Sql; 2]; 5] = [
+static SQL: [[Sql; 2]; 7] = [
     both!("cause"),
     both!("job"),
     both!("age"),
+    both!("size"),
+    both!("account"),
     both!("month"),
     both!("technician"),
 ];
@@ -217,6 +236,9 @@ pub async fn read(db: &Db, asked: &Asked, bands: &Bands, seasons: &Seasons) -> R
     match by {
         By::AgeBand => {
             groups.sort_by_key(|group| bands.of_code(&group.key));
+        }
+        By::Size | By::Account => {
+            groups.sort_by_key(|one| group::GROUPS.iter().position(|group| group.code == one.key));
         }
         By::Season => {
             groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key));

@@ -21,10 +21,12 @@ use super::table_csv::{text, writer};
 /// So many rows are read at once.
 const PAGE: i64 = 5000;
 
-const HEAD: [&str; 9] = [
+const HEAD: [&str; 11] = [
     "cause",
     "job",
     "age_band",
+    "size",
+    "account",
     "season",
     "collected_on",
     "back_on",
@@ -39,6 +41,8 @@ struct Row {
     cause: String,
     job: String,
     age: Option<i64>,
+    size: String,
+    account: String,
     month: i64,
     collected_on: Day,
     back_on: Option<Day>,
@@ -63,7 +67,7 @@ async fn hand_over(db: &Db, asked: &Asked, by: (&Bands, &Seasons), pieces: &Piec
     loop {
         let page: Vec<Row> = db
             .read(
-                "select work_order, cause, job, age, month, collected_on, back_on, gone_on from repaired
+                "select work_order, cause, job, age, size, account, month, collected_on, back_on, gone_on from repaired
                  where collected_on <= $1 and ($2 = '' or cause = $2) and (work_order, cause) > ($3, $4)
                  order by work_order, cause limit $5",
             )
@@ -86,7 +90,7 @@ async fn hand_over(db: &Db, asked: &Asked, by: (&Bands, &Seasons), pieces: &Piec
     }
 }
 
-fn written(lines: &[[String; 9]]) -> Result<Vec<u8>> {
+fn written(lines: &[[String; 11]]) -> Result<Vec<u8>> {
     let mut writer = writer();
     for line in lines {
         writer.write_record(line).map_err(Error::fault)?;
@@ -95,7 +99,7 @@ fn written(lines: &[[String; 9]]) -> Result<Vec<u8>> {
 }
 
 impl Row {
-    fn line(&self, as_of: Day, (bands, seasons): (&Bands, &Seasons)) -> [String; 9] {
+    fn line(&self, as_of: Day, (bands, seasons): (&Bands, &Seasons)) -> [String; 11] {
         let known = |day: Option<Day>| day.filter(|day| *day <= as_of).map_or(String::new(), Day::iso);
         let day = |day: Option<Day>| day.map(|day| day.0);
         let until = end_of_watch(day(self.back_on), day(self.gone_on), as_of);
@@ -104,6 +108,8 @@ impl Row {
             text(&self.cause),
             text(&self.job),
             bands.code(bands.of(self.age)),
+            self.size.clone(),
+            self.account.clone(),
             season(seasons, self.month).code().to_owned(),
             self.collected_on.iso(),
             known(self.back_on),

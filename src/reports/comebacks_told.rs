@@ -13,6 +13,7 @@ use super::comebacks::{self, By, DAYS, Group};
 use super::comebacks_ask::Asked;
 use super::curves::{LAST, MOST};
 use super::figures::survival::{Curve, LogRank};
+use super::group;
 use super::recurrence::Names;
 use super::season::{Season, Seasons};
 use super::sentences::Sentence;
@@ -259,6 +260,9 @@ async fn names(db: &Db, by: By, bands: &Bands) -> Result<impl Fn(&str) -> String
         By::AgeBand => bands
             .of_code(key)
             .map_or_else(|| key.to_owned(), |band| bands.words(band)),
+        By::Size | By::Account => {
+            group::of_code(key).map_or_else(|| key.to_owned(), |group| group.words.to_owned())
+        }
         By::Season => Season::of_code(key).map_or_else(|| key.to_owned(), |season| season.words().to_owned()),
         By::Technician => people.get(key).cloned().unwrap_or_else(|| key.to_owned()),
         By::Cause | By::Job => names.as_ref().map_or(key.to_owned(), |names| names.of(key)),
