@@ -7,6 +7,8 @@ alter table counted add column ages_in text not null default 'orders';
 alter table counted add column next_bounds text;
 -- Up to this month all is counted by those; null: not begun.
 alter table counted add column next_done bigint;
+-- What was put right without charge is counted of comebacks alone: where it is not yet, the program does it when it opens the shop.
+alter table counted add column free_of_comebacks boolean not null default false;
 -- The tally by the bands in force, whichever rows hold them.
 drop view tally;
 create view tally as

@@ -130,7 +130,7 @@ impl Sums {
         }
         if of.order.is_handed_back() {
             let lines = estimate::lines(of.steps.to_vec(), of.parts)?;
-            home::handed_back(&mut self.work, of.order, of.findings, &lines);
+            home::handed_back(&mut self.work, of.order, of.findings, &lines, comeback_days);
             home::owed_over_time(&mut self.work, of.order, &lines, of.payments)?;
         }
         Ok(())

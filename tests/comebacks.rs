@@ -802,7 +802,7 @@ fn the_rows_come_to_the_same_figures_and_name_nobody() {
             let lines: Vec<&str> = rows.body.split_terminator("\r\n").collect();
             assert_eq!(
                 lines[0],
-                "cause,job,age_band,season,collected_on,back_on,gone_on,days_watched,came_back"
+                "cause,job,age_band,size,account,season,collected_on,back_on,gone_on,days_watched,came_back"
             );
             let groups = shop
                 .groups(Day::parse("2026-02-10").expect("a day"), By::Season, cause)
