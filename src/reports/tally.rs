@@ -74,7 +74,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
 pub const SEASONAL: std::ops::RangeInclusive<i64> = 300..=430;
 
 /// As shown beside the comebacks.
-pub const COMEBACKS: [(&str, &str); 4] = [
+pub const COMEBACKS: [(&str, &str); 5] = [
     (
         "Repaired",
         "A cause confirmed on an order that was collected, with a step done for it. It is watched from the day of the pickup.",
@@ -90,6 +90,10 @@ pub const COMEBACKS: [(&str, &str); 4] = [
     (
         "Seasonal return",
         "Back 300 to 430 days after the pickup, taken in both times in the same season of the shop: nature's, not the shop's. It counts as back in the curves.",
+    ),
+    (
+        "Age, size, account",
+        "The age is that of the instrument at intake, by the shop's bands. The size and the kind of customer are as they are known now.",
     ),
 ];
 
