@@ -186,7 +186,7 @@ impl Act {
             })
             .collect();
         Story::insert(&mut self.tx, &lines).await?;
-        self.counts.keep(&mut self.tx).await
+        self.counts.keep_by(&mut self.tx, &self.shop.rules).await
     }
 
     /// Keeps everything, with the answer under its key.

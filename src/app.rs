@@ -9,7 +9,7 @@ use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
-use tokio::sync::Semaphore;
+use tokio::sync::{Notify, Semaphore};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::timeout::TimeoutLayer;
@@ -49,6 +49,8 @@ pub struct Inner {
     pub answered: Answered,
     /// Where a file of the old book lies while it is gone through.
     pub desk: Desk,
+    /// The owner wants other bands of age: whoever counts by them is told.
+    pub new_bands: Notify,
     /// So many passwords are hashed at once, and no more.
     pub hashing: Semaphore,
 }
@@ -80,6 +82,7 @@ impl App {
             models: Models::default(),
             answered: Answered::default(),
             desk: Desk::new(folder),
+            new_bands: Notify::new(),
             hashing: Semaphore::new(crate::staff::hash::AT_ONCE),
         }))
     }

@@ -17,8 +17,9 @@ use crate::counter::story::Story;
 use crate::db::{Tx, insert_rows};
 use crate::error::Result;
 use crate::money::Money;
-use crate::reports::age::AgeBand;
+use crate::reports::bands::Bands;
 use crate::reports::home;
+use crate::reports::rules::Rules;
 use crate::reports::tally::{Cell, Counts};
 
 /// Orders with all that stands on them, and who and what came with them for the first time.
@@ -54,9 +55,10 @@ pub struct Counted<'a> {
 }
 
 /// The counts of the reports, as the acts would have left them; small, however long the history.
-#[derive(Default)]
 pub struct Sums {
-    orders: BTreeMap<(YearMonth, String, &'static str, AgeBand, [&'static str; 2]), i64>,
+    /// By which their ages are told apart.
+    rules: Rules,
+    orders: BTreeMap<(Cell<'static>, String), i64>,
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
@@ -64,20 +66,35 @@ pub struct Sums {
     work: Counts,
 }
 
+impl Default for Sums {
+    fn default() -> Sums {
+        Sums::new(Rules::new(&Bands::default()))
+    }
+}
+
 impl Sums {
+    /// To be kept by rules that do not change before they are.
+    #[must_use]
+    pub fn new(rules: Rules) -> Sums {
+        Sums {
+            rules,
+            orders: BTreeMap::new(),
+            jobs: BTreeMap::new(),
+            money: BTreeMap::new(),
+            comebacks: BTreeMap::new(),
+            work: Counts::default(),
+        }
+    }
+
     /// Adds an order; `comeback_days` is the shop's window.
     ///
     /// # Errors
     /// When an amount is larger than money here can be.
     pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) -> Result<()> {
         let cell = Cell::at(of.order.received_on, (of.family, of.size, of.year_made), of.kind);
-        let month = cell.month;
-        let mut count = |cause: &str| {
-            *self
-                .orders
-                .entry((month, cause.to_owned(), of.family, cell.band, cell.groups))
-                .or_default() += 1;
-        };
+        let (month, age) = (cell.month, self.rules.coarse(cell.age));
+        let cell = Cell { age, ..cell };
+        let mut count = |cause: &str| *self.orders.entry((cell, cause.to_owned())).or_default() += 1;
         if of.order.inspected_on.is_some() {
             count("");
         }
@@ -113,7 +130,7 @@ impl Sums {
         }
         if of.order.is_handed_back() {
             let lines = estimate::lines(of.steps.to_vec(), of.parts)?;
-            home::handed_back(&mut self.work, of.order, of.findings, &lines);
+            home::handed_back(&mut self.work, of.order, of.findings, &lines, comeback_days);
             home::owed_over_time(&mut self.work, of.order, &lines, of.payments)?;
         }
         Ok(())
@@ -122,14 +139,8 @@ impl Sums {
     /// As the reports keep them.
     pub fn counts(&self) -> Counts {
         let mut counts = Counts::default();
-        for ((month, cause, family, band, groups), orders) in &self.orders {
-            let cell = Cell {
-                month: *month,
-                family,
-                band: *band,
-                groups: *groups,
-            };
-            counts.orders(cell, cause, *orders);
+        for ((cell, cause), orders) in &self.orders {
+            counts.orders(*cell, cause, *orders);
         }
         for ((month, job), [steps, planned, actual]) in &self.jobs {
             counts.job(*month, job, *steps, *planned, *actual);

@@ -368,6 +368,36 @@ impl Tx {
         )
     }
 
+    /// Writes to a table as others do, from now on: whoever wants to be alone with it waits for the end of this.
+    ///
+    /// # Errors
+    /// When somebody is alone with it for too long.
+    pub async fn write_beside(&mut self, table: &'static str) -> sqlx::Result<()> {
+        self.lock(table, "row exclusive").await
+    }
+
+    /// Writes to a table alone, from now on until the end: after whoever has written to it, before whoever is about to.
+    /// Nobody has to wait behind this for long: it gives up first.
+    ///
+    /// # Errors
+    /// When somebody else is at it.
+    pub async fn write_alone(&mut self, table: &'static str) -> sqlx::Result<()> {
+        if let Tx::Postgres(tx) = self {
+            tx.execute("set local lock_timeout = '100ms'").await?;
+        }
+        self.lock(table, "share row exclusive").await
+    }
+
+    /// Of SQLite's one writer there is nothing to be told.
+    async fn lock(&mut self, table: &'static str, mode: &'static str) -> sqlx::Result<()> {
+        if let Tx::Postgres(tx) = self {
+            // Safe: both are literals of ours.
+            let sql = sqlx::AssertSqlSafe(format!("lock table {table} in {mode} mode"));
+            tx.execute(sql).await?;
+        }
+        Ok(())
+    }
+
     /// As [`Db::analyze`], in the middle of writing much; SQLite would have its readers plan anew for it, and takes the order
     /// of a cross join as it is written.
     ///

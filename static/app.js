@@ -36,13 +36,21 @@ for (const button of document.querySelectorAll("[data-print]")) {
 // What is under way at the server is looked at again until it is through; then the page is loaded anew.
 const underWay = document.querySelector("[data-under-way]");
 if (underWay) {
+  const address = location.pathname + location.search;
+  // Where something may have been typed, only what is said of it changes.
+  const stay = underWay.dataset.underWay === "stay";
   const look = async () => {
     try {
-      const answer = await fetch(location.pathname);
+      const answer = await fetch(address);
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const now = page.querySelector("[data-under-way]");
+      if (answer.ok && !now && stay) {
+        document.querySelector("[data-then]").replaceWith(page.querySelector("[data-then]"));
+        underWay.remove();
+        return;
+      }
       if (answer.ok && !now) {
-        location.replace(location.pathname);
+        location.replace(address);
         return;
       }
       if (answer.ok) {

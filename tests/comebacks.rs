@@ -9,14 +9,17 @@ use purfle::counter::order::Order;
 use purfle::counter::order_changes;
 use purfle::counter::pickup::{self, NewPickup};
 use purfle::db::Db;
+use purfle::reports::bands::Bands;
 use purfle::reports::comebacks::{self, By, Group};
 use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::figures::survival::Curve;
+use purfle::reports::group;
 use purfle::reports::repaired::{self, Repaired, Repairs};
 use purfle::reports::season::Seasons;
 use serde_json::json;
 
 use crate::demo::{AS_OF, empty, filled, wish};
+use crate::month::read;
 use crate::pickup::found;
 use crate::shop::{NOW, Program, Shop, on_both};
 
@@ -93,7 +96,7 @@ impl Shop {
             by,
             cause: cause.to_owned(),
         };
-        comebacks::read(&self.app.db, &asked, &Seasons::northern())
+        comebacks::read(&self.app.db, &asked, &Bands::default(), &Seasons::northern())
             .await
             .expect("groups")
     }
@@ -127,8 +130,8 @@ fn what_is_put_right_is_watched_from_its_pickup() {
             (1, order.id, SEAM, "")
         );
         assert_eq!(
-            (row.family.as_str(), row.age_band.as_str(), row.month),
-            ("violin", "100_plus", 1)
+            (row.family.as_str(), row.age, row.month),
+            ("violin", Some(105), 1)
         );
         assert_eq!(
             (row.technician, row.back_on),
@@ -251,7 +254,7 @@ fn a_corrected_year_moves_the_age_and_a_corrected_day_the_wait() {
         let etag = counter.get(&path).await.etag();
         let changed = counter.patch(&path, &etag, &json!({"year_made": 2020})).await;
         assert_eq!(changed.status.as_u16(), 200, "{}", changed.json);
-        assert_eq!(shop.rows().await[0].age_band, "2_to_19");
+        assert_eq!(shop.rows().await[0].age, Some(6));
         shop.is_well().await;
         let mut tx = shop.app.db.begin().await.expect("begun");
         tx.query("update work_order set received_on = received_on - 7 where id = $1")
@@ -412,6 +415,68 @@ fn programs_of_the_owner_read_the_figures() {
             (&json!(41), &json!(2))
         );
         assert_eq!(answer["together"]["comebacks"], json!(1));
+    });
+}
+
+/// How many were repaired and how many of them came back, by size or by account.
+async fn told_by(shop: &Shop, by: &str) -> Vec<(String, u64, u64)> {
+    let path = format!("/api/v1/reports/comebacks?by={by}");
+    let answer = shop.program("owner").await.get(&path).await.json;
+    let groups = answer["groups"].as_array().expect("groups").iter();
+    let number = |group: &serde_json::Value, of: &str| group[of].as_u64().expect("a number");
+    groups
+        .map(|group| {
+            let key = group["key"].as_str().expect("a key").to_owned();
+            (key, number(group, "repaired"), number(group, "comebacks"))
+        })
+        .collect()
+}
+
+#[test]
+fn comebacks_are_told_by_size_and_by_account_and_follow_what_is_put_right() {
+    on_both(async |shop| {
+        let (first, other) = (shop.repaired(SEAM).await, shop.repaired("nut_loose").await);
+        shop.on_day(41);
+        let second = shop.again(&first).await;
+        shop.mend(&second, SEAM).await;
+        let of = |key: &str, n: u64, back: u64| (key.to_owned(), n, back);
+        assert_eq!(told_by(&shop, "size").await, [of("full", 2, 1)]);
+        assert_eq!(told_by(&shop, "account").await, [of("person", 2, 1)]);
+        let counter = shop.program("counter").await;
+        for (path, body) in [
+            (
+                format!("/api/v1/instruments/{}", first.instrument),
+                json!({"size": "1/2"}),
+            ),
+            (
+                format!("/api/v1/customers/{}", other.customer),
+                json!({"kind": "school"}),
+            ),
+        ] {
+            let etag = counter.get(&path).await.etag();
+            let changed = counter.patch(&path, &etag, &body).await;
+            assert_eq!(changed.status.as_u16(), 200, "{}", changed.json);
+            shop.is_well().await;
+        }
+        assert_eq!(
+            told_by(&shop, "size").await,
+            [of("full", 1, 0), of("fractional", 1, 1)]
+        );
+        assert_eq!(
+            told_by(&shop, "account").await,
+            [of("person", 1, 1), of("school", 1, 0)]
+        );
+        let owner = shop.sign_in("owner").await;
+        let words = read(&owner.get("/comebacks?by=size").await);
+        assert!(
+            words.contains("Fractional") && words.contains("Full size"),
+            "{words}"
+        );
+        let rows = owner.get("/comebacks.csv?table=rows").await.body;
+        assert!(
+            rows.contains(",fractional,person,") && rows.contains(",full,school,"),
+            "{rows}"
+        );
     });
 }
 
@@ -619,17 +684,37 @@ fn an_invented_shop_keeps_it_as_the_acts_and_the_migration_do() {
                 && rows.iter().any(|row| row.back_on.is_some())
                 && rows.iter().any(|row| row.gone_on.is_some())
         );
-        let migration = include_str!("../migrations/0040_repaired.sql");
-        let fill = migration
+        // Back to the table that was there, filled as it was, and made what it is.
+        let (filled, now) = (
+            include_str!("../migrations/0040_repaired.sql"),
+            concat!(
+                include_str!("../migrations/0141_repaired_age.sql"),
+                include_str!("../migrations/0142_repaired_group.sql")
+            ),
+        );
+        let before =
+            "delete from gone; delete from repaired; drop index repaired_age; drop index repaired_ended;
+            drop index repaired_size; drop index repaired_account; update counted set groups_as = 1;
+            alter table repaired drop column size; alter table repaired drop column account; alter table repaired drop column age; alter table repaired add column age_band text";
+        let of_then = [
+            "insert into repaired",
+            "index repaired_age",
+            "index repaired_ended",
+        ];
+        let then = filled
             .split(';')
-            .find(|sql| sql.contains("insert into repaired"))
-            .expect("it fills");
+            .filter(|sql| of_then.iter().any(|of| sql.contains(of)));
         let mut tx = shop.app.db.begin().await.expect("begun");
-        for sql in ["delete from gone", "delete from repaired", fill] {
-            tx.query(sql).execute().await.expect("filled");
+        for sql in before.split(';').chain(then).chain(now.split(';')) {
+            if !sql.trim().is_empty() {
+                tx.query(sql).execute().await.expect(sql);
+            }
         }
         tx.commit().await.expect("kept");
         assert_eq!(shop.rows().await.len(), rows.len());
+        group::count_anew(&shop.app.db)
+            .await
+            .expect("the classes of sizes");
         shop.is_well().await;
         empty(&shop.app.db).await;
     });
@@ -717,7 +802,7 @@ fn the_rows_come_to_the_same_figures_and_name_nobody() {
             let lines: Vec<&str> = rows.body.split_terminator("\r\n").collect();
             assert_eq!(
                 lines[0],
-                "cause,job,age_band,season,collected_on,back_on,gone_on,days_watched,came_back"
+                "cause,job,age_band,size,account,season,collected_on,back_on,gone_on,days_watched,came_back"
             );
             let groups = shop
                 .groups(Day::parse("2026-02-10").expect("a day"), By::Season, cause)

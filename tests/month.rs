@@ -1,8 +1,8 @@
 //! The month: the owner's page and its CSV tell the same figures, and read well at any size.
 
 use purfle::clock::YearMonth;
+use purfle::diagnosis::age::AgeBand;
 use purfle::money::Money;
-use purfle::reports::age::AgeBand;
 use purfle::reports::tally::{Counts, DEFINITIONS};
 
 use crate::recurrence::count;

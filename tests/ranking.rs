@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 use purfle::catalogue::seed;
 use purfle::clock::YearMonth;
 use purfle::demo::chance::Chance;
+use purfle::diagnosis::age::AgeBand;
 use purfle::diagnosis::alike;
 use purfle::diagnosis::checks::{Place, in_order};
 use purfle::diagnosis::learn::{Counts, Figures, Lesson, Strength, model};
 use purfle::diagnosis::models::FAMILIES;
 use purfle::diagnosis::rank::{Evidence, Looked, Model};
 use purfle::diagnosis::{question, temper};
-use purfle::reports::age::AgeBand;
 use purfle::reports::season::Seasons;
 
 /// The catalogue that comes with the program.

@@ -6,7 +6,7 @@ use purfle::bench::finding::{self, Finding, NewFinding};
 use purfle::clock::{Day, Moment, YearMonth, Zone};
 use purfle::counter::intake::{Intake, Which};
 use purfle::counter::order::Order;
-use purfle::reports::age::AgeBand;
+use purfle::diagnosis::age::AgeBand;
 use purfle::reports::calendar::Calendar;
 use purfle::reports::figures::interval::wilson;
 use purfle::reports::recurrence::{Recurrence, Totals, Years, by_month};
@@ -18,13 +18,25 @@ use serde_json::Value;
 
 use crate::shop::{Answer, Shop, on_both};
 
+/// An age in the middle of a band.
+fn years(band: AgeBand) -> Option<i64> {
+    match band {
+        AgeBand::Under2 => Some(1),
+        AgeBand::From2 => Some(12),
+        AgeBand::From20 => Some(50),
+        AgeBand::From80 => Some(90),
+        AgeBand::From100 => Some(150),
+        AgeBand::Unknown => None,
+    }
+}
+
 /// So many orders of a family and a band in a month: inspected when `cause` is empty, else confirmed.
 pub async fn count(shop: &Shop, month: &str, at: (&str, AgeBand), cause: &str, orders: i64) {
     let mut tx = shop.app.db.begin().await.expect("a transaction");
     let cell = Cell {
         month: YearMonth::parse(month).expect("a month"),
         family: at.0,
-        band: at.1,
+        age: years(at.1),
         groups: ["full", "person"],
     };
     let mut counts = Counts::default();

@@ -1,6 +1,6 @@
 //! Reported: a month is shown again as it was, and what was corrected since is told.
 
-use purfle::reports::age::AgeBand;
+use purfle::diagnosis::age::AgeBand;
 use serde_json::json;
 
 use crate::month::read;

@@ -1,5 +1,6 @@
 //! Sentences: what the report says in words is counted, and true for one order as for thousands.
 
+use purfle::reports::bands::Bands;
 use purfle::reports::calendar::Calendar;
 use purfle::reports::group::GROUPS;
 use purfle::reports::recurrence::{Names, Recurrence, Totals};
@@ -42,7 +43,7 @@ fn figures(sums: &[Sum]) -> Recurrence {
             [(sum.month, sum.orders)],
         )
     });
-    Recurrence::assemble(lines, &Seasons::northern())
+    Recurrence::assemble(lines, &Bands::default(), &Seasons::northern())
 }
 
 fn before(span: Span, back: i64, inspected: i64, seams: i64) -> (Span, Totals) {

@@ -4,12 +4,12 @@
 use std::collections::BTreeMap;
 
 use purfle::demo::chance::Chance;
+use purfle::diagnosis::age::AgeBand;
 use purfle::diagnosis::learn::{Counts, Figures, Lesson, Strength, model};
 use purfle::diagnosis::measure::{BINS, Bin, bin, calibration_error};
 use purfle::diagnosis::models::FAMILIES;
 use purfle::diagnosis::rank::{Evidence, Model, Question, Ranking};
 use purfle::diagnosis::temper::{CATALOGUE, Losses, log_loss};
-use purfle::reports::age::AgeBand;
 use purfle::reports::season::Seasons;
 
 use crate::ranking::figures;

@@ -1,6 +1,7 @@
 //! Standing: what is said to stand out is there, and where nothing is there no more is said than was stated.
 
-use purfle::reports::age::AgeBand;
+use purfle::diagnosis::age::AgeBand;
+use purfle::reports::bands::Bands;
 use purfle::reports::calendar::Calendar;
 use purfle::reports::recurrence::Recurrence;
 use purfle::reports::season::{Season, Seasons};
@@ -67,7 +68,7 @@ fn shop(seed: u64, ratio: impl Fn(&str, usize, usize) -> f64) -> Recurrence {
         }
     }
     let lines = lines.iter().map(|line| (line.0, line.1, line.2.clone()));
-    Recurrence::assemble(lines, &Seasons::northern())
+    Recurrence::assemble(lines, &Bands::default(), &Seasons::northern())
 }
 
 fn standing(figures: &Recurrence) -> Vec<Standing> {
@@ -132,9 +133,9 @@ fn what_is_there_is_found() {
                 .unwrap()
         };
         let (b, c) = (&standings[at("b")], &standings[at("c")]);
-        let old = outstanding(&standings)
+        let old = outstanding(&figures.bands, &standings)
             .iter()
-            .any(|found| found.cause == at("b") && found.band == AgeBand::From100);
+            .any(|found| found.cause == at("b") && found.band == figures.bands.of(Some(100)));
         let dry = c.seasons[Season::Dry as usize].way() == Some(Way::More);
         let rises = b.trend_word() == Some("rises");
         let peak = c
@@ -157,7 +158,7 @@ fn one_band_alone_has_nothing_beside_it() {
         ("", "2_to_19", vec![(0, 30), (6, 20)]),
         ("seam", "2_to_19", vec![(0, 12), (6, 1)]),
     ];
-    let figures = Recurrence::assemble(lines, &Seasons::northern());
+    let figures = Recurrence::assemble(lines, &Bands::default(), &Seasons::northern());
     let standing = &standing(&figures)[0];
     assert!(
         standing
@@ -192,7 +193,7 @@ fn none_and_all_confirmed_are_told_without_a_figure_that_is_none() {
                 (0..12).map(|month| (month, confirmed)).collect(),
             ),
         ];
-        let figures = Recurrence::assemble(lines, &Seasons::southern());
+        let figures = Recurrence::assemble(lines, &Bands::default(), &Seasons::southern());
         for standing in standing(&figures) {
             for weighed in standing.bands.iter().chain(&standing.seasons) {
                 let sane = |figure: Option<f64>| figure.is_none_or(|figure| (0.0..=1.0).contains(&figure));

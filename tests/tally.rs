@@ -7,7 +7,7 @@ use purfle::clock::{Day, YearMonth, Zone};
 use purfle::counter::order::Order;
 use purfle::db::Db;
 use purfle::demo::chance::Chance;
-use purfle::reports::age::AgeBand;
+use purfle::diagnosis::age::AgeBand;
 use purfle::reports::group;
 use purfle::reports::recurrence::{Recurrence, Totals, by_month, earlier};
 use purfle::reports::season::{Season, Seasons};
@@ -149,8 +149,9 @@ fn grid_of(figures: &Recurrence) -> BTreeMap<(String, AgeBand, Season), i64> {
             .into_iter()
             .flat_map(|band| Season::ALL.map(|season| (band, season)))
         {
-            if orders.at(band, season) != 0 {
-                grid.insert((cause.to_owned(), band, season), orders.at(band, season));
+            let here = figures.bands.of_code(band.code()).expect("a band of the shop");
+            if orders.at(here, season) != 0 {
+                grid.insert((cause.to_owned(), band, season), orders.at(here, season));
             }
         }
     }
@@ -307,7 +308,12 @@ fn counts_kept_month_by_month_before_are_taken_over() {
             insert into comeback_tally (month, cause, orders) select month, cause, orders from t4;\n").await;
         run(db, include_str!("../migrations/0026_tally_block.sql")).await;
         run(db, include_str!("../migrations/0027_tally_view.sql")).await;
-        run(db, include_str!("../migrations/0095_group.sql")).await;
+        for sql in [
+            include_str!("../migrations/0095_group.sql"),
+            include_str!("../migrations/0140_bands.sql"),
+        ] {
+            run(db, sql).await;
+        }
         group::count_anew(db).await.expect("sizes and accounts");
         assert_eq!(crate::demo::rows::counts(db).await, before);
         assert_eq!(blocks(db).await, kept, "years and decades alike");

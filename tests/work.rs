@@ -8,10 +8,11 @@ use purfle::clock::DAY_MS;
 use purfle::counter::intake::Which;
 use purfle::counter::order::Order;
 use purfle::counter::pickup::{self, NewPayment, NewPickup};
+use purfle::reports::counted_before;
 use purfle::reports::span::Span;
 use purfle::reports::work::Work;
 use purfle::reports::work::job_minutes::Plan;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::pickup::found;
 use crate::shop::{NOW, Shop, on_both};
@@ -367,6 +368,94 @@ fn what_was_paid_too_much_is_owed_by_the_shop_and_by_nobody_else() {
             (0, 5000, 0)
         );
         assert_eq!(shop.order_now(&order.tag).await.owed.0, -5000);
+        shop.is_well().await;
+    });
+}
+
+/// Takes a violin in, this one again or a new one, and puts a seam right without charge: 25 minutes, parts of 2.00.
+pub async fn mended_free(shop: &Shop, before: Option<&Order>) -> Order {
+    let order = shop
+        .order(|intake| {
+            if let Some(before) = before {
+                intake.customer = Which::Known(before.customer);
+                intake.instrument = Which::Known(before.instrument);
+            }
+            intake.authorised_limit = Some(50_000);
+        })
+        .await;
+    shop.at_bench(&order.tag, async |act| {
+        let found = finding::log(act, &found("seam_open_lower", "confirmed"))
+            .await
+            .expect("found");
+        let free = NewStep {
+            finding: Some(found.id),
+            free: true,
+            parts: vec![part("Glue", 1, 200)],
+            ..job("reglue_seam", 30)
+        };
+        let step = step::plan(act, &free).await.expect("planned");
+        step::done(act, step.id, 25).await.expect("done");
+    })
+    .await;
+    shop.quiet(&order.tag).await;
+    shop.fetched(&order.tag, 0).await;
+    order
+}
+
+async fn free(shop: &Shop) -> [i64; 3] {
+    let work = shop.work().await;
+    let seam = &work.causes[0];
+    [seam.minutes, seam.free_minutes, seam.free_parts.0]
+}
+
+#[test]
+fn only_what_came_back_within_the_window_was_put_right_without_charge() {
+    on_both(async |shop| {
+        let first = mended_free(&shop, None).await;
+        assert_eq!(free(&shop).await, [25, 0, 0], "a kindness is no comeback");
+        shop.day(41);
+        mended_free(&shop, Some(&first)).await;
+        assert_eq!(free(&shop).await, [50, 25, 200]);
+        shop.is_well().await;
+        let owner = shop.program("owner").await;
+        for (window, due) in [
+            (30, [50, 0, 0]),
+            (41, [50, 25, 200]),
+            (40, [50, 0, 0]),
+            (90, [50, 25, 200]),
+        ] {
+            let etag = owner.get("/api/v1/shop").await.etag();
+            let body = json!({"comeback_days": window});
+            let answer = owner.patch("/api/v1/shop", &etag, &body).await;
+            assert_eq!(answer.status.as_u16(), 200, "{}", answer.json);
+            assert_eq!(free(&shop).await, due, "{window}");
+            shop.is_well().await;
+        }
+    });
+}
+
+#[test]
+fn where_all_that_was_free_was_counted_it_is_counted_anew_once() {
+    on_both(async |shop| {
+        let db = &shop.app.db;
+        let first = mended_free(&shop, None).await;
+        shop.day(41);
+        mended_free(&shop, Some(&first)).await;
+        let before = free(&shop).await;
+        // As it was counted then: the first one too.
+        for wrong in [
+            "update tally_block set jan = jan * 2, feb = feb * 2, mar = mar * 2, apr = apr * 2, may = may * 2, jun = jun * 2,
+             jul = jul * 2, aug = aug * 2, sep = sep * 2, oct = oct * 2, nov = nov * 2, dec = dec * 2
+             where what = 'cost' and code in ('seam_open_lower free_minutes', 'seam_open_lower free_parts')",
+            "update counted set free_of_comebacks = false",
+        ] {
+            db.write(wrong).execute().await.expect(wrong);
+        }
+        assert_ne!(free(&shop).await, before);
+        for _ in 0..2 {
+            counted_before::count_free(db).await.expect("counted anew");
+            assert_eq!(free(&shop).await, before);
+        }
         shop.is_well().await;
     });
 }

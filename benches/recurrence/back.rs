@@ -1,6 +1,7 @@
 //! The comebacks of all time: the curves of every group, from the database to the test that compares them, and the page.
 
 use purfle::clock::Day;
+use purfle::reports::bands::Bands;
 use purfle::reports::comebacks::{By, compared, read, together};
 use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::figures::survival::Curve;
@@ -13,7 +14,7 @@ use crate::{Times, timed};
 const TIMES: usize = 9;
 
 pub async fn measure(place: &Place) {
-    let (db, seasons) = (&place.app.db, Seasons::northern());
+    let (db, bands, seasons) = (&place.app.db, Bands::default(), Seasons::northern());
     let mut client = Client::connect(place.port).await;
     let head = format!("cookie: {}\r\n", place.cookie);
     for by in By::ALL {
@@ -25,7 +26,7 @@ pub async fn measure(place: &Place) {
         let (mut ours, mut page) = (Vec::new(), Vec::new());
         for _ in 0..TIMES {
             let (ms, curves) = timed(async {
-                let groups = read(db, &asked, &seasons).await.expect("comebacks");
+                let groups = read(db, &asked, &bands, &seasons).await.expect("comebacks");
                 let all = together(&groups);
                 let curves = groups
                     .iter()

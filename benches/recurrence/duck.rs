@@ -7,7 +7,7 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
 use purfle::clock::Day;
 use purfle::db::Db;
-use purfle::reports::age::AgeBand;
+use purfle::reports::bands::{Bands, age};
 use purfle::reports::recurrence::Recurrence;
 use purfle::reports::span::Span;
 use uuid::Uuid;
@@ -96,10 +96,11 @@ async fn prepare(db: &Db, rows: &Path) {
         .all()
         .await
         .expect("all that was counted");
+    let bands = Bands::default();
     let mut file = BufWriter::new(File::create(rows).expect("a file"));
     writeln!(file, "month,family,band,code").expect("written");
     for (day, family, made, code, orders) in counted {
-        let band = AgeBand::at(made, day.year()).code();
+        let band = bands.code(bands.of(age(made, day.year())));
         for _ in 0..orders {
             writeln!(file, "{},{family},{band},{code}", day.month().0).expect("written");
         }

@@ -2,7 +2,7 @@
 
 use purfle::clock::Day;
 use purfle::db::Db;
-use purfle::reports::age::AgeBand;
+use purfle::reports::bands::{Bands, age};
 use purfle::reports::recurrence::Recurrence;
 use purfle::reports::season::Seasons;
 use purfle::reports::span::Span;
@@ -30,10 +30,12 @@ pub async fn read(db: &Db, span: Span, family: &str, seasons: &Seasons) -> Recur
         .all()
         .await
         .expect("a plain count");
+    let bands = Bands::default();
+    let codes: Vec<String> = bands.all().map(|band| bands.code(band)).collect();
     let lines = rows.iter().map(|(day, made, cause, orders)| {
         let month = i64::from(day.month().month_number()) - 1;
-        let band = AgeBand::at(*made, day.year()).code();
-        (cause.as_str(), band, [(month, *orders)])
+        let band = &codes[bands.of(age(*made, day.year())).place()];
+        (cause.as_str(), band.as_str(), [(month, *orders)])
     });
-    Recurrence::assemble(lines, seasons)
+    Recurrence::assemble(lines, &bands, seasons)
 }

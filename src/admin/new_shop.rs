@@ -8,6 +8,8 @@ use crate::db::Tx;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 use crate::money::{Currency, LIMIT, Money, Rate};
+use crate::reports::bands::Bands;
+use crate::reports::rules::Rules;
 use crate::reports::season::{NotSeasons, Seasons};
 
 use super::shop::Shop;
@@ -35,6 +37,9 @@ pub struct NewShop {
     pub tax_parts: i64,
     /// So long after pickup the same cause is the shop's to answer; 90 if left out.
     pub comeback_days: Option<i64>,
+    /// The years under which each band of age of the reports ends and from which the next counts, rising, at most seven; empty:
+    /// one band of every known age; left out: 2, 20, 80, 100. An age that is not known is always a band of its own.
+    pub age_bounds: Option<Vec<i64>>,
     /// What a fix at the counter costs, before tax, in minor units; often nothing.
     pub counter_fee: i64,
     /// Printed on the claim stub.
@@ -70,6 +75,7 @@ impl NewShop {
             tax_labour: kept.tax_labour.0,
             tax_parts: kept.tax_parts.0,
             comeback_days: Some(kept.comeback_days),
+            age_bounds: Some(kept.rules.wanted().into()),
             counter_fee: kept.counter_fee.0,
             stub_terms: kept.stub_terms,
         }
@@ -125,10 +131,21 @@ impl NewShop {
                 .whole("comeback_days", self.comeback_days, 0..=730)
                 .unwrap_or(90),
             counter_fee: Money(self.counter_fee),
+            rules: Rules::new(&self.bands(p)),
             stub_terms: p.text("stub_terms", &self.stub_terms, 600),
             version: 1,
             created_at: now,
         }
+    }
+
+    fn bands(&self, p: &mut Problems) -> Bands {
+        let Some(bounds) = &self.age_bounds else {
+            return Bands::default();
+        };
+        Bands::try_from(bounds.clone()).unwrap_or_else(|problem| {
+            p.add("age_bounds", problem.to_string());
+            Bands::default()
+        })
     }
 
     fn months(&self, p: &mut Problems) -> Seasons {
@@ -167,5 +184,6 @@ pub async fn change(tx: &mut Tx, mut problems: Problems, version: i64, new: &New
         ));
     }
     shop.version += 1;
+    shop.rules = Rules::read(tx).await?;
     Ok(shop)
 }

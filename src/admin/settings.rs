@@ -13,6 +13,7 @@ use crate::clock::Zone;
 use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed};
 use crate::page::{Frame, html};
+use crate::reports::new_bands::History;
 use crate::staff::Who;
 
 use super::new_shop;
@@ -30,6 +31,8 @@ struct SettingsPage {
     version: i64,
     changed: Option<Vec<Side>>,
     kept: bool,
+    /// What new bands of age have counted anew; nothing where nothing was inspected yet.
+    history: Option<History>,
     /// What the codes on printed tags hold.
     reached_at: String,
 }
@@ -40,7 +43,7 @@ impl SettingsPage {
     }
 }
 
-fn show(app: &App, who: &Who, shop: Shop, shown: Shown) -> Result<Response> {
+async fn show(app: &App, who: &Who, shop: Shop, shown: Shown) -> Result<Response> {
     let status = match (&shown.changed, shown.problems.is_empty()) {
         (Some(_), _) => StatusCode::PRECONDITION_FAILED,
         (None, true) => StatusCode::OK,
@@ -53,6 +56,7 @@ fn show(app: &App, who: &Who, shop: Shop, shown: Shown) -> Result<Response> {
         typed: shown.typed,
         changed: shown.changed,
         kept: shown.kept,
+        history: History::read(&app.db, &shop.rules).await?,
         reached_at: app.address.clone(),
         shop,
     };
@@ -85,7 +89,7 @@ pub async fn page(
         changed: None,
         kept: asked.contains_key("kept"),
     };
-    show(&app, &who, shop, shown)
+    show(&app, &who, shop, shown).await
 }
 
 /// `POST /settings`
@@ -116,8 +120,10 @@ pub async fn change(
         kept => {
             kept?;
             tx.commit().await?;
+            app.new_bands.notify_one();
             return Ok(Redirect::to("/settings?kept=yes").into_response());
         }
     }
-    show(&app, &who, now, shown)
+    drop(tx);
+    show(&app, &who, now, shown).await
 }

@@ -10,6 +10,7 @@ use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::money::{Currency, Money, Rate};
 use crate::reports::moved;
+use crate::reports::rules::{self, Rules};
 use crate::reports::season::{Season, Seasons};
 
 /// Plain words that most shops can keep; the owner writes their own.
@@ -34,6 +35,9 @@ pub struct Shop {
     /// What a fix at the counter costs, before tax; often nothing.
     pub counter_fee: Money,
     pub stub_terms: String,
+    /// By which bands of age the reports count.
+    #[sqlx(flatten)]
+    pub rules: Rules,
     pub version: i64,
     pub created_at: Moment,
 }
@@ -42,7 +46,13 @@ impl Shop {
     /// # Errors
     /// What the database says.
     pub async fn find(mut on: impl Read) -> Result<Option<Shop>> {
-        Ok(on.read("select * from shop where id = 1").optional().await?)
+        Ok(on
+            .read(
+                "select s.*, c.age_bounds, c.ages_in, c.next_bounds, c.next_done, c.first_month, c.last_month
+                 from shop s join counted c on c.id = s.id where s.id = 1",
+            )
+            .optional()
+            .await?)
     }
 
     /// # Errors
@@ -122,10 +132,10 @@ impl Shop {
             .execute()
             .await?;
         if rows == 0 {
-            Err(Error::conflict("There is a shop already. Sign in."))
-        } else {
-            models::changed(tx).await
+            return Err(Error::conflict("There is a shop already. Sign in."));
         }
+        rules::want(tx, &self.rules.wanted()).await?;
+        models::changed(tx).await
     }
 
     /// Keeps what the owner changed; false if somebody else changed it since this version.
@@ -163,6 +173,9 @@ impl Shop {
         models::changed(tx).await?; // the seasons are part of what they say
         if rows == 1 && self.comeback_days != before {
             moved::window(tx, before, self.comeback_days).await?;
+        }
+        if rows == 1 {
+            rules::want(tx, &self.rules.wanted()).await?; // last: it waits for whoever is alone with the counts
         }
         if rows == 1 && self.zone != zone {
             day::all_anew(tx, &self.zone()).await?;

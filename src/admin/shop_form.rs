@@ -6,11 +6,12 @@ use crate::changed::Field;
 use crate::clock::Moment;
 use crate::form::{Problems, Typed, whole};
 use crate::money::{self, Currency, Money, Rate};
+use crate::reports::bands::Bands;
 
 use super::new_shop::NewShop;
 use super::shop::Shop;
 
-pub const FIELDS: [Field; 13] = [
+pub const FIELDS: [Field; 14] = [
     ("name", "Name of the shop", false),
     ("address", "Address", false),
     ("phone", "Phone", false),
@@ -22,6 +23,7 @@ pub const FIELDS: [Field; 13] = [
     ("tax_labour", "Tax on labour", false),
     ("tax_parts", "Tax on parts", false),
     ("comeback_days", "Comeback window", false),
+    ("age_bounds", "Bands of age", false),
     ("counter_fee", "A fix at the counter", false),
     ("stub_terms", "Terms", false),
 ];
@@ -42,6 +44,8 @@ pub struct ShopForm {
     tax_labour: String,
     tax_parts: String,
     comeback_days: String,
+    /// Not asked at the set-up.
+    age_bounds: Option<String>,
     counter_fee: String,
     stub_terms: String,
     pub version: i64,
@@ -79,6 +83,11 @@ impl ShopForm {
                 Money::ZERO
             }),
         };
+        let bands = self.age_bounds.as_deref().map(Bands::parse);
+        let bands = bands.transpose().unwrap_or_else(|problem| {
+            problems.add("age_bounds", problem.to_string());
+            None
+        });
         let new = NewShop {
             name: self.name.clone(),
             address: self.address.clone(),
@@ -91,6 +100,7 @@ impl ShopForm {
             tax_labour,
             tax_parts,
             comeback_days: whole(&self.comeback_days),
+            age_bounds: bands.map(Vec::from),
             counter_fee: counter_fee.0,
             stub_terms: self.stub_terms.clone(),
         };
@@ -134,6 +144,7 @@ pub fn typed_of(shop: &Shop) -> Typed {
         .with("tax_labour", shop.tax_labour.typed())
         .with("tax_parts", shop.tax_parts.typed())
         .with("comeback_days", shop.comeback_days.to_string())
+        .with("age_bounds", shop.rules.wanted().typed())
         .with("counter_fee", shop.counter_fee.typed(&currency))
         .with("stub_terms", &*shop.stub_terms)
 }

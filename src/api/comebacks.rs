@@ -14,6 +14,7 @@ use crate::reports::comebacks_ask::ComebacksAsked;
 use crate::reports::figures::survival::Curve;
 
 use super::json::Query;
+use super::shape::AgeRecount;
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct ComebacksAnswer {
@@ -22,6 +23,10 @@ pub struct ComebacksAnswer {
     by: &'static str,
     /// Empty for all causes.
     cause: String,
+    /// The years under which each band of age ends and from which the next counts: what ages are told by.
+    age_bounds: Vec<i64>,
+    /// While the ages are counted anew by other bands.
+    age_recount: Option<AgeRecount>,
     groups: Vec<GroupAnswer>,
     /// All groups together.
     together: GroupAnswer,
@@ -31,7 +36,8 @@ pub struct ComebacksAnswer {
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct GroupAnswer {
-    /// The code of the cause, job, age band or season, or the id of the technician, which is for the owner's eyes only.
+    /// The code of the cause, job, age band, size (`full`, `fractional`, `no_size`), account (`person`, `school`, `fleet`) or
+    /// season, or the id of the technician, which is for the owner's eyes only.
     /// Empty for a job in free words, for what a program did, and for all together.
     key: String,
     /// Causes repaired on orders that were collected.
@@ -75,7 +81,7 @@ pub struct LogRankAnswer {
     p_value: f64,
 }
 
-/// How many of the causes repaired came back by a day, told apart by cause, job, age, season or technician.
+/// How many of the causes repaired came back by a day, told apart by cause, job, age, size, account, season or technician.
 #[utoipa::path(get, path = "/api/v1/reports/comebacks", tag = "reports", params(ComebacksAsked), responses((status = 200, body = ComebacksAnswer)))]
 pub async fn comebacks(
     State(app): State<App>,
@@ -85,11 +91,13 @@ pub async fn comebacks(
     let asked = asked
         .understand(&app.db, shop.today(app.clock.now()), "?")
         .await?;
-    let groups = comebacks::read(&app.db, &asked, &shop.seasons()).await?;
+    let groups = comebacks::read(&app.db, &asked, &shop.rules.bands(), &shop.seasons()).await?;
     Ok(Json(ComebacksAnswer {
         as_of: asked.as_of.iso(),
         by: asked.by.code(),
         cause: asked.cause,
+        age_bounds: shop.rules.bands().into(),
+        age_recount: AgeRecount::of(&shop.rules),
         together: GroupAnswer::of(&comebacks::together(&groups)),
         logrank: comebacks::compared(&groups).map(|test| LogRankAnswer {
             chi_square: test.chi_square,

@@ -8,15 +8,17 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
+use crate::reports::bands::Bands;
 use crate::reports::calendar::Calendar;
 use crate::reports::group::{self, Group};
 use crate::reports::recurrence::Recurrence;
-use crate::reports::season::{Season, Seasons};
+use crate::reports::season::Season;
 use crate::reports::span::Span;
 use crate::reports::standing::{Standing, standings};
 use crate::reports::weigh;
 
 use super::json::Query;
+use super::shape::AgeRecount;
 
 /// The months, both included, and a family, a size or a kind of account: one of the three at most.
 #[derive(Debug, Default, Deserialize, utoipa::IntoParams)]
@@ -41,6 +43,10 @@ pub struct RecurrenceAsked {
 pub struct RecurrenceAnswer {
     /// The shop's day on which the figures were read.
     as_of: String,
+    /// The years under which each band of age ends and from which the next counts: what the cells are told by.
+    age_bounds: Vec<i64>,
+    /// While the ages are counted anew by other bands.
+    age_recount: Option<AgeRecount>,
     /// Orders inspected in the span.
     inspected: i64,
     /// Each cause confirmed in the span, in each age band and season in which an order was inspected.
@@ -52,8 +58,8 @@ pub struct RecurrenceAnswer {
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct CellAnswer {
     cause: String,
-    /// `under_2`, `2_to_19`, `20_to_79`, `80_to_99`, `100_plus` or `unknown`.
-    age_band: &'static str,
+    /// By the bands of the shop: `under_2`, `2_to_19`, `20_to_79`, `80_to_99`, `100_plus` unless it set its own; or `unknown`.
+    age_band: String,
     /// `dry`, `humid` or `change`.
     season: &'static str,
     /// Orders inspected in this band and season: what the rate is of.
@@ -82,7 +88,7 @@ pub struct CauseAnswer {
     /// A wave over the twelve months against none; `null` under ten confirmed orders, or where a month of the year was not
     /// inspected in.
     season: Option<SeasonAnswer>,
-    /// Cochran and Armitage's over the five known age bands; `null` under ten confirmed orders, or where there is nothing to
+    /// Cochran and Armitage's over the known age bands; `null` under ten confirmed orders, or where there is nothing to
     /// compare.
     age_trend: Option<TrendAnswer>,
 }
@@ -124,7 +130,7 @@ pub async fn recurrence(
     let shop = Shop::get(&app.db).await?;
     let figures = Recurrence::read(&app.db, span, group.code, &shop.seasons()).await?;
     let as_of = shop.today(app.clock.now()).iso();
-    Ok(Json(RecurrenceAnswer::of(as_of, &figures, shop.seasons())))
+    Ok(Json(RecurrenceAnswer::of(as_of, &figures, &shop)))
 }
 
 impl RecurrenceAsked {
@@ -147,8 +153,8 @@ impl RecurrenceAsked {
 }
 
 impl RecurrenceAnswer {
-    fn of(as_of: String, figures: &Recurrence, seasons: Seasons) -> RecurrenceAnswer {
-        let calendar = Calendar::of_figures(figures, seasons);
+    fn of(as_of: String, figures: &Recurrence, shop: &Shop) -> RecurrenceAnswer {
+        let calendar = Calendar::of_figures(figures, shop.seasons());
         let standings = standings(figures, &Season::ALL, &calendar, &calendar);
         let causes = figures.causes.iter().zip(&standings).map(|(cause, standing)| {
             let share = figures.share(cause);
@@ -165,8 +171,13 @@ impl RecurrenceAnswer {
         });
         RecurrenceAnswer {
             as_of,
+            age_bounds: figures.bands.bounds().to_vec(),
+            age_recount: AgeRecount::of(&shop.rules),
             inspected: figures.inspected.all(),
-            cells: weigh::cells(figures).iter().map(CellAnswer::of).collect(),
+            cells: weigh::cells(figures)
+                .iter()
+                .map(|cell| CellAnswer::of(&figures.bands, cell))
+                .collect(),
             causes: causes.collect(),
         }
     }
@@ -204,12 +215,12 @@ impl TrendAnswer {
 }
 
 impl CellAnswer {
-    fn of(cell: &weigh::Cell<'_>) -> CellAnswer {
+    fn of(bands: &Bands, cell: &weigh::Cell<'_>) -> CellAnswer {
         let share = cell.weighed.share;
         let interval = share.interval();
         CellAnswer {
             cause: cell.cause.cause.clone(),
-            age_band: cell.band.code(),
+            age_band: bands.code(cell.band),
             season: cell.season.code(),
             inspected: share.inspected,
             confirmed: share.confirmed,

@@ -9,6 +9,7 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::reports::ask::{Ask, Asked};
+use crate::reports::bands::Bands;
 use crate::reports::report::Report;
 use crate::reports::reported::{self, Corrected, Reported};
 use crate::staff::Who;
@@ -44,6 +45,8 @@ pub struct ReportedAnswer {
     id: uuid::Uuid,
     at: String,
     by: String,
+    /// The years from which each band of age counted then; where they are others now, the ages are not compared.
+    age_bounds: Vec<i64>,
     /// What is not any more as it was reported then.
     corrected: Vec<Corrected>,
 }
@@ -64,11 +67,12 @@ impl ReportedAsked {
 }
 
 impl ReportedAnswer {
-    fn of(reported: Reported, corrected: Vec<Corrected>) -> ReportedAnswer {
+    fn of(reported: Reported, bands: &Bands, corrected: Vec<Corrected>) -> ReportedAnswer {
         ReportedAnswer {
             id: reported.id,
             at: reported.kept_at.rfc3339(),
             by: reported.name,
+            age_bounds: bands.bounds().to_vec(),
             corrected,
         }
     }
@@ -87,7 +91,7 @@ pub async fn list(
     for one in reported::of_span(&app.db, asked).await? {
         let (kept, was) = reported::as_it_was(&app.db, asked, one.id).await?;
         let corrected = reported::corrected(&now.shop, &was, &now.figures);
-        items.push(ReportedAnswer::of(kept, corrected));
+        items.push(ReportedAnswer::of(kept, &was.recurrence.bands, corrected));
     }
     Ok(axum::Json(ReportedList { items }))
 }
@@ -104,6 +108,6 @@ pub async fn keep(
     let report = Report::read(&app, shop, asked).await?;
     let mut doing = Doing::make(&app, &who, call.key()?).await?;
     let kept = reported::keep(&mut doing.tx, &who, doing.now, &report).await?;
-    let told = ReportedAnswer::of(kept, Vec::new());
+    let told = ReportedAnswer::of(kept, &report.figures.recurrence.bands, Vec::new());
     doing.answer(StatusCode::CREATED, 1, &told).await
 }

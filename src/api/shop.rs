@@ -37,7 +37,9 @@ pub async fn change(
     let changed = new_shop::change(&mut doing.tx, Problems::default(), kept.version, &new).await?;
     let version = changed.version;
     let told = shape::Shop::from(changed);
-    doing.answer(StatusCode::OK, version, &told).await
+    let answer = doing.answer(StatusCode::OK, version, &told).await?;
+    app.new_bands.notify_one();
+    Ok(answer)
 }
 
 impl From<Shop> for shape::Shop {
@@ -55,6 +57,8 @@ impl From<Shop> for shape::Shop {
             tax_labour: shop.tax_labour.0,
             tax_parts: shop.tax_parts.0,
             comeback_days: shop.comeback_days,
+            age_bounds: shop.rules.wanted().into(),
+            age_recount: shape::AgeRecount::of(&shop.rules),
             counter_fee: shop.counter_fee.0,
             stub_terms: shop.stub_terms,
             version: shop.version,

@@ -133,7 +133,7 @@ pub struct CostAnswer {
     /// Minutes at the labour rate of today, and parts; before tax, as is `charged`.
     cost: i64,
     charged: i64,
-    /// Of the cost, what was put right without charge.
+    /// Of the cost, what was put right without charge as it came back within the shop's comeback window.
     free: i64,
 }
 

@@ -193,7 +193,8 @@ async fn uncost(act: &mut Act, finding: &Finding) -> Result<()> {
         return Ok(());
     };
     let lines = step::of_order(&mut act.tx, act.order.id).await?;
-    home::cost(&mut act.counts, day.month(), finding, &lines, -1);
+    let at = (day.month(), act.shop.comeback_days);
+    home::cost(&mut act.counts, at, finding, &lines, -1);
     if standing(act, &finding.cause).await? == 0 {
         home::cost_order(&mut act.counts, day.month(), &finding.cause, -1);
     }

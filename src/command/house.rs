@@ -82,5 +82,6 @@ async fn connect(place: &Place) -> anyhow::Result<Db> {
     group::count_anew(&db).await?;
     learned_before::learn_anew(&db).await?;
     counted_before::count(&db, &Clock::default()).await?;
+    counted_before::count_free(&db).await?;
     Ok(db)
 }

@@ -10,6 +10,7 @@ use purfle::app::App;
 use purfle::clock::Clock;
 use purfle::demo::{self, Found};
 use purfle::old_book::desk;
+use purfle::reports::new_bands;
 use purfle::serve::Patience;
 use purfle::staff::session;
 use tokio::net::TcpListener;
@@ -100,7 +101,11 @@ pub async fn serve_house(
     for line in lines {
         println!("{line}");
     }
-    purfle::serve::serve(listener, app.service(), Patience::default()).await?;
+    let counting = tokio::spawn(new_bands::watch(app.clone()));
+    let served = purfle::serve::serve(listener, app.service(), Patience::default()).await;
+    counting.abort(); // what it was at is done anew the next time
+    let _ = counting.await;
+    served?;
     if let Some(folder) = &house.folder {
         folder.settle(&db).await?;
     }

@@ -65,6 +65,7 @@ pub async fn customer(tx: &mut Tx, id: Uuid, version: i64, new: &NewCustomer) ->
     changed.version = version + 1;
     if kept.kind != changed.kind {
         moved::account(tx, &kept).await?;
+        repaired::move_account(tx, id, &changed.kind).await?;
     }
     Ok(changed)
 }
@@ -105,10 +106,10 @@ pub async fn instrument(
     let class = |it: &Instrument| SizeClass::of(&it.family, &it.size);
     if kept.year_made != changed.year_made || class(&kept) != class(&changed) {
         moved::instrument(tx, &kept).await?;
+        repaired::keep(tx, id, &Repairs::All).await?;
     }
     if kept.year_made != changed.year_made {
         lesson::move_band(tx, &changed).await?;
-        repaired::keep(tx, id, &Repairs::All).await?;
     }
     Ok(changed)
 }

@@ -9,7 +9,8 @@ use crate::clock::Day;
 use crate::counter::stage::Stage;
 use crate::db::{Tx, insert_rows};
 use crate::error::Result;
-use crate::reports::age::AgeBand;
+use crate::reports::bands::age;
+use crate::reports::group;
 use crate::reports::repaired::{self, Repaired};
 
 use super::World;
@@ -38,15 +39,16 @@ pub fn repaired_in(batch: &Batch) -> (Vec<Repaired>, Vec<(Uuid, String, Day)>) {
         };
         for cause in causes {
             if let Some(main) = main_step(book, cause) {
+                let [size, account] = group::of_order(brought.family, brought.size, brought.kind.code());
                 rows.push(Repaired {
                     work_order: order.id,
                     instrument: order.instrument,
                     cause: cause.to_owned(),
                     family: brought.family.to_owned(),
                     job: main.job.clone().unwrap_or_default(),
-                    age_band: AgeBand::at(brought.year_made, order.received_on.year())
-                        .code()
-                        .to_owned(),
+                    age: age(brought.year_made, order.received_on.year()),
+                    size: size.to_owned(),
+                    account: account.to_owned(),
                     month: repaired::month_of(order.received_on),
                     technician: main.done_by,
                     collected_on,

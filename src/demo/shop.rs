@@ -6,6 +6,8 @@ use crate::admin::shop::{DEFAULT_TERMS, Shop};
 use crate::clock::{Day, Moment};
 use crate::error::{Error, Result};
 use crate::money::{Money, Rate};
+use crate::reports::bands::Bands;
+use crate::reports::rules::Rules;
 use crate::reports::season::Seasons;
 use crate::staff::{Roles, Staff, name_key};
 
@@ -77,6 +79,7 @@ pub fn shop(house: Uuid, opened: Moment) -> Shop {
         tax_labour: Rate(200_000),
         tax_parts: Rate(200_000),
         comeback_days: 90,
+        rules: Rules::new(&Bands::default()),
         counter_fee: Money::ZERO,
         stub_terms: DEFAULT_TERMS.into(),
         version: 1,

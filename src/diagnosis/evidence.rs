@@ -13,8 +13,8 @@ use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
 use crate::counter::size::SizeClass;
 use crate::db::Read;
+use crate::diagnosis::age::AgeBand;
 use crate::error::Result;
-use crate::reports::age::AgeBand;
 use crate::reports::season::Seasons;
 
 use super::rank::{Evidence, Looked, Model};

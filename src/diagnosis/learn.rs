@@ -17,7 +17,7 @@ use crate::catalogue::answer::Words;
 use crate::catalogue::cause::Cause;
 use crate::catalogue::descriptor::{Background, Descriptor, Likelihood, SAYS_NOTHING};
 use crate::catalogue::tie;
-use crate::reports::age::AgeBand;
+use crate::diagnosis::age::AgeBand;
 use crate::reports::season::{Season, Seasons};
 
 use super::rank::{Entry, Model, Question};

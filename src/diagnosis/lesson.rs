@@ -17,8 +17,8 @@ use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
 use crate::counter::stage::Stage;
 use crate::db::{Tx, insert_rows, upsert_rows};
+use crate::diagnosis::age::AgeBand;
 use crate::error::Result;
-use crate::reports::age::AgeBand;
 
 use super::learn::{self, NONE, TaughtAnswer, TaughtShare};
 use super::models::Stand;

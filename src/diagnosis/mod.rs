@@ -1,5 +1,6 @@
 //! The second pair of ears: which cause it may be, what to look at next and why, and what the shop has taught.
 
+pub mod age;
 pub mod alike;
 pub mod calibration;
 pub mod checks;

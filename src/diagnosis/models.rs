@@ -307,7 +307,7 @@ async fn read(on: &mut impl Read, counts: &Counts, stand: Stand) -> Result<Curre
         on.read("select * from likelihood").all::<Likelihood>().await?,
     );
     figures.words = Words::all(&mut *on).await?;
-    let seasons: Option<Shop> = on.read("select * from shop where id = 1").optional().await?;
+    let seasons = Shop::find(on).await?;
     let seasons = seasons
         .and_then(|shop| shop.seasons.parse().ok())
         .unwrap_or_else(Seasons::without_seasons);

@@ -13,7 +13,7 @@
 //! Weights of evidence are in decibans, 10 log10 of a ratio of odds (Good 1950, Probability and the Weighing of
 //! Evidence): 3 double the odds, 10 make them tenfold.
 
-use crate::reports::age::AgeBand;
+use crate::diagnosis::age::AgeBand;
 use crate::reports::season::Season;
 
 /// How likely it is none of those that were found: somebody takes a harmless rattle for the buzz. From memory, no source.

@@ -7,8 +7,8 @@ use uuid::Uuid;
 
 use crate::clock::{Day, YearMonth};
 use crate::db::Tx;
+use crate::diagnosis::age::AgeBand;
 use crate::error::Result;
-use crate::reports::age::AgeBand;
 use crate::reports::recount::{Counted, PAGE, Recount, add};
 use crate::settled_sql;
 

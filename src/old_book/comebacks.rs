@@ -6,6 +6,7 @@ use uuid::Uuid;
 use crate::clock::{Day, Moment};
 use crate::db::Tx;
 use crate::error::Result;
+use crate::reports::home;
 use crate::reports::repaired;
 use crate::reports::tally::Counts;
 
@@ -54,6 +55,7 @@ pub async fn find(
     for (day, cause, orders) in back {
         counts.comeback(day.month(), &cause, orders);
     }
+    home::free_anew(tx, counts, home::BACK_ONLY_NOW, (-1, window), 1).await?;
     tx.query(
         "update finding set comeback_days = (select w.received_on from work_order w where w.id = finding.work_order)
            - (select e.collected_on from work_order e where e.id = finding.comeback_of)

@@ -31,6 +31,8 @@ use crate::db::{Db, Tx, insert_rows};
 use crate::diagnosis::lesson::{self, Lesson};
 use crate::error::{Error, Result};
 use crate::form::Problems;
+use crate::reports::rules::Rules;
+use crate::reports::tally;
 
 use self::entry::{Against, Entry};
 use self::header::Header;
@@ -272,6 +274,9 @@ async fn write<R: Read, F: Fn() -> std::io::Result<R>>(
 ) -> Result<()> {
     let book = through.book;
     let mut tx = db.begin().await?;
+    // New bands that are being counted wait until the book is in, so that all of it is counted by the same.
+    tx.write_beside(tally::TABLE).await?;
+    let rules = Rules::read(&mut tx).await?;
     let (number,): (i64,) = tx
         .query("update tag_counter set next = next + $1 where id = 1 returning next - $1")
         .bind(done.right)
@@ -286,7 +291,7 @@ async fn write<R: Read, F: Fn() -> std::io::Result<R>>(
         lot: Lot::default(),
         lessons: Vec::new(),
         marks: Vec::new(),
-        sums: Sums::default(),
+        sums: Sums::new(rules),
         shares: lesson::Shares::new(),
         answers: lesson::Answers::new(),
         taught: 0,

@@ -109,21 +109,19 @@ fn line(svg: &mut String, shares: &[Share], scale: f64) {
     }
 }
 
-/// The age from which each band counts, as short as the picture wants it.
-const FROM_AGE: [&str; 6] = ["0", "2", "20", "80", "100", "?"];
 const PANEL: f64 = 240.0;
 const PANEL_FLOOR: f64 = 62.0;
 
-/// A dot with its range for each age band, the youngest first: what goes into an `svg.chart.panel` of 240 by 82. All panels
+/// A dot with its range for each age band, the youngest first, each with its mark: what goes into an `svg.chart.panel` of 240 by 82. All panels
 /// beside each other have one scale.
 #[must_use]
-pub fn bands(shares: &[Share], scale: f64) -> Markup {
+pub fn bands(bands: &[(&str, Share)], scale: f64) -> Markup {
     let mut svg = String::new();
     let _ = write!(svg, r#"<path class="axis" d="M0 {PANEL_FLOOR}H{PANEL}"/>"#);
-    let step = PANEL / 6.0;
+    let step = PANEL / bands.iter().fold(0.0, |n: f64, _| n + 1.0).max(1.0);
     let y = |part: f64| PANEL_FLOOR - part / scale * (PANEL_FLOOR - 4.0);
     let mut x = step / 2.0;
-    for (name, share) in FROM_AGE.into_iter().zip(shares) {
+    for (name, share) in bands {
         if let (Some(rate), Some(range), false) = (share.rate(), share.interval(), share.few()) {
             let (low, at, high) = (y(range.low), y(rate), y(range.high.min(scale)));
             let _ = write!(

@@ -12,9 +12,10 @@ use crate::clock::Day;
 use crate::db::{Db, Tx};
 use crate::error::Result;
 
-use super::age::AgeBand;
+use super::bands::Bands;
 use super::comebacks_ask::Asked;
 use super::figures::survival::{LogRank, Watched, log_rank};
+use super::group;
 use super::repaired::month_of;
 use super::season::{Season, Seasons};
 use super::tally::SEASONAL;
@@ -28,12 +29,22 @@ pub enum By {
     Cause,
     Job,
     AgeBand,
+    Size,
+    Account,
     Season,
     Technician,
 }
 
 impl By {
-    pub const ALL: [By; 5] = [By::Cause, By::Job, By::AgeBand, By::Season, By::Technician];
+    pub const ALL: [By; 7] = [
+        By::Cause,
+        By::Job,
+        By::AgeBand,
+        By::Size,
+        By::Account,
+        By::Season,
+        By::Technician,
+    ];
 
     #[must_use]
     pub fn code(self) -> &'static str {
@@ -41,6 +52,8 @@ impl By {
             By::Cause => "cause",
             By::Job => "job",
             By::AgeBand => "age_band",
+            By::Size => "size",
+            By::Account => "account",
             By::Season => "season",
             By::Technician => "technician",
         }
@@ -58,6 +71,8 @@ impl By {
             By::Cause => "Cause",
             By::Job => "Main job",
             By::AgeBand => "Age at intake",
+            By::Size => "Size",
+            By::Account => "Account",
             By::Season => "Season of the intake",
             By::Technician => "Technician",
         }
@@ -69,6 +84,8 @@ impl By {
             By::Cause => "cause",
             By::Job => "job",
             By::AgeBand => "age",
+            By::Size => "size",
+            By::Account => "account",
             By::Season => "season",
             By::Technician => "technician",
         }
@@ -78,7 +95,7 @@ impl By {
 /// The repairs that are alike.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Group {
-    /// The code of the cause, job, band or season, or the id of the technician; empty for free words, and for a program.
+    /// The code of the cause, job, band, size, account or season, or the id of the technician; empty for free words, and for a program.
     pub key: String,
     pub watched: Watched,
     /// Of those that came back: how many about a year later in the same season.
@@ -137,10 +154,12 @@ macro_rules! both {
 }
 
 /// In the order of [`By::ALL`].
-static SQL: [[Sql; 2]; 5] = [
+static SQL: [[Sql; 2]; 7] = [
     both!("cause"),
     both!("job"),
-    both!("age_band"),
+    both!("age"),
+    both!("size"),
+    both!("account"),
     both!("month"),
     both!("technician"),
 ];
@@ -182,7 +201,7 @@ struct Packed {
 ///
 /// # Errors
 /// What the database says.
-pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group>> {
+pub async fn read(db: &Db, asked: &Asked, bands: &Bands, seasons: &Seasons) -> Result<Vec<Group>> {
     let Asked { as_of, by, cause } = asked;
     let (as_of, by) = (*as_of, *by);
     let sql = &SQL[by as usize][usize::from(!cause.is_empty())];
@@ -196,8 +215,9 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
     }
     let mut groups: BTreeMap<String, Group> = BTreeMap::new();
     for (key, packed) in keys {
-        // Months are those of the shop's seasons; a key without any is none.
+        // Months are those of the shop's seasons, ages those of its bands; a key without any is none.
         let key = match by {
+            By::AgeBand => bands.code(bands.of(key.parse().ok())),
             By::Season => key
                 .parse()
                 .map_or(Season::Change, |month| season(seasons, month))
@@ -215,7 +235,10 @@ pub async fn read(db: &Db, asked: &Asked, seasons: &Seasons) -> Result<Vec<Group
         .collect();
     match by {
         By::AgeBand => {
-            groups.sort_by_key(|group| AgeBand::ALL.iter().position(|band| band.code() == group.key));
+            groups.sort_by_key(|group| bands.of_code(&group.key));
+        }
+        By::Size | By::Account => {
+            groups.sort_by_key(|one| group::GROUPS.iter().position(|group| group.code == one.key));
         }
         By::Season => {
             groups.sort_by_key(|group| Season::ALL.iter().position(|season| season.code() == group.key));
@@ -241,10 +264,11 @@ async fn rows(
                 .map(|(key, packed)| (told(key), packed))
                 .collect()
         }
-        By::Season => {
-            let rows: Vec<(i64, String)> = query.all().await?;
+        By::Season | By::AgeBand => {
+            let rows: Vec<(Option<i64>, String)> = query.all().await?;
+            let told = |key: Option<i64>| key.map_or(String::new(), |key| key.to_string());
             rows.into_iter()
-                .map(|(key, packed)| (key.to_string(), packed))
+                .map(|(key, packed)| (told(key), packed))
                 .collect()
         }
         _ => query.all().await?,

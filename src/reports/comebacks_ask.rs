@@ -16,7 +16,7 @@ use super::comebacks::By;
 pub struct ComebacksAsked {
     /// `2026-02-10`: what came later is not known yet; left out: today.
     pub as_of: Option<String>,
-    /// `cause`, `job`, `age_band`, `season` or `technician`; left out: `cause`.
+    /// `cause`, `job`, `age_band`, `size`, `account`, `season` or `technician`; left out: `cause`.
     pub by: Option<String>,
     /// One cause by its code; left out: all of them.
     pub cause: Option<String>,

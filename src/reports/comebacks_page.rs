@@ -120,7 +120,7 @@ pub async fn page(
     let today = shop.today(app.clock.now());
     let (told, problems) = match asked.understand(&app.db, today, "").await {
         Ok(understood) => (
-            Some(Told::read(&app.db, understood, &shop.seasons()).await?),
+            Some(Told::read(&app.db, understood, &shop.rules.bands(), &shop.seasons()).await?),
             Problems::default(),
         ),
         Err(Error::Problems(problems)) => (None, problems),
@@ -155,10 +155,15 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let shop = Shop::get(&app.db).await?;
     let asked = asked.understand(&app.db, shop.today(app.clock.now()), "").await?;
     if table == "rows" {
-        return Ok(comebacks_rows(app.db.clone(), asked, shop.seasons()));
+        return Ok(comebacks_rows(
+            app.db.clone(),
+            asked,
+            shop.rules.bands(),
+            shop.seasons(),
+        ));
     }
     let name = format!("comebacks-{table}-by-{}-{}", asked.by.code(), asked.as_of.iso());
-    let told = Told::read(&app.db, asked, &shop.seasons()).await?;
+    let told = Told::read(&app.db, asked, &shop.rules.bands(), &shop.seasons()).await?;
     let Some(table) = comebacks_csv(&told, &table) else {
         let mut problems = Problems::default();
         problems.add(

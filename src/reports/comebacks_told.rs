@@ -8,11 +8,12 @@ use crate::db::Db;
 use crate::error::Result;
 use crate::words::{count, grouped};
 
-use super::age::AgeBand;
+use super::bands::Bands;
 use super::comebacks::{self, By, DAYS, Group};
 use super::comebacks_ask::Asked;
 use super::curves::{LAST, MOST};
 use super::figures::survival::{Curve, LogRank};
+use super::group;
 use super::recurrence::Names;
 use super::season::{Season, Seasons};
 use super::sentences::Sentence;
@@ -126,9 +127,9 @@ impl Named {
 impl Told {
     /// # Errors
     /// What the database says.
-    pub async fn read(db: &Db, asked: Asked, seasons: &Seasons) -> Result<Told> {
-        let groups = comebacks::read(db, &asked, seasons).await?;
-        let names = names(db, asked.by).await?;
+    pub async fn read(db: &Db, asked: Asked, bands: &Bands, seasons: &Seasons) -> Result<Told> {
+        let groups = comebacks::read(db, &asked, bands, seasons).await?;
+        let names = names(db, asked.by, bands).await?;
         let together = Named::new("All together".to_owned(), comebacks::together(&groups));
         let compared = comebacks::compared(&groups);
         let named = groups
@@ -242,7 +243,8 @@ impl Told {
 }
 
 /// What the keys are called.
-async fn names(db: &Db, by: By) -> Result<impl Fn(&str) -> String> {
+async fn names(db: &Db, by: By, bands: &Bands) -> Result<impl Fn(&str) -> String> {
+    let bands = bands.clone();
     let names = match by {
         By::Cause => Some(Names::of_causes(db).await?),
         By::Job => Some(Names::of_jobs(db).await?),
@@ -255,7 +257,12 @@ async fn names(db: &Db, by: By) -> Result<impl Fn(&str) -> String> {
         people.insert(String::new(), "A program".to_owned());
     }
     Ok(move |key: &str| match by {
-        By::AgeBand => AgeBand::of_code(key).map_or_else(|| key.to_owned(), |band| band.words().to_owned()),
+        By::AgeBand => bands
+            .of_code(key)
+            .map_or_else(|| key.to_owned(), |band| bands.words(band)),
+        By::Size | By::Account => {
+            group::of_code(key).map_or_else(|| key.to_owned(), |group| group.words.to_owned())
+        }
         By::Season => Season::of_code(key).map_or_else(|| key.to_owned(), |season| season.words().to_owned()),
         By::Technician => people.get(key).cloned().unwrap_or_else(|| key.to_owned()),
         By::Cause | By::Job => names.as_ref().map_or(key.to_owned(), |names| names.of(key)),

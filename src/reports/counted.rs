@@ -4,8 +4,10 @@ use crate::clock::YearMonth;
 use crate::db::Db;
 use crate::error::Result;
 
+use super::bands::Bands;
 use super::block::{Run, SIZES, cover};
 use super::group;
+use super::rules::Rules;
 use super::span::Span;
 use super::tally::What;
 
@@ -18,6 +20,15 @@ pub struct Line {
     pub age_band: String,
     run: Run,
     months: [i64; 12],
+}
+
+/// What a span holds.
+#[derive(Debug)]
+pub struct Held {
+    /// By which ages are told.
+    pub bands: Bands,
+    /// In no order; a code may come more than once.
+    pub lines: Vec<Line>,
 }
 
 /// Which rows are wanted, and the statements that read them: one month of one block, one block, the sum of several.
@@ -37,9 +48,21 @@ macro_rules! in_one {
     };
 }
 
+/// As [`in_one`], beside the bands in force.
+macro_rules! by_bands {
+    ($line:expr, $from:expr) => {
+        concat!(
+            "select (select age_bounds from counted where id = 1), string_agg(",
+            $line,
+            ", '\n') from ",
+            $from
+        )
+    };
+}
+
 macro_rules! of_month {
     ($which:literal, $($month:literal)*) => {
-        [$(in_one!(
+        [$(by_bands!(
             concat!("what || '\t' || code || '\t' || age_band || '\t' || ", $month),
             concat!("tally_block where family = $1 and months = $2 and month = $3 and ", $month, " <> 0 and ", $which)
         )),*]
@@ -51,12 +74,12 @@ macro_rules! of {
         Of {
             longer: None,
             month: of_month!($which, "jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec"),
-            one: in_one!(
+            one: by_bands!(
                 "what || '\t' || code || '\t' || age_band || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may
                  || '\t' || jun || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
                 concat!("tally_block where family = $1 and months = $2 and month = $3 and ", $which)
             ),
-            several: in_one!(
+            several: by_bands!(
                 "what || '\t' || code || '\t' || age_band || '\t' || jan || '\t' || feb || '\t' || mar || '\t' || apr || '\t' || may
                  || '\t' || jun || '\t' || jul || '\t' || aug || '\t' || sep || '\t' || oct || '\t' || nov || '\t' || dec",
                 concat!(
@@ -74,8 +97,8 @@ macro_rules! of {
     };
 }
 
-/// Inspected and confirmed, by age band.
-pub static BY_BAND: Of = of!("what = 'orders' and age_band <> ''");
+/// Inspected and confirmed, by age band, wherever the bands in force stand.
+pub static BY_BAND: Of = of!("what = (select ages_in from counted where id = 1) and age_band <> ''");
 /// Inspected and confirmed, of all ages.
 pub static OF_ALL_AGES: Of = Of {
     longer: Some(&BY_BAND),
@@ -156,24 +179,31 @@ impl Sum {
 /// # Errors
 /// What the database says.
 pub async fn reach(db: &Db) -> Result<Option<Span>> {
-    let (from, to): (Option<YearMonth>, Option<YearMonth>) = db
-        .read("select first_month, last_month from counted where id = 1")
-        .one()
-        .await?;
-    Ok(from.zip(to).map(|(from, to)| Span { from, to }))
+    Ok(Rules::read(db).await?.reach())
 }
 
-/// All that a span holds of a group, in no order; a code may come more than once.
+/// All that a span holds of a group.
 ///
 /// # Errors
 /// What the database says.
-pub async fn read(db: &Db, of: &Of, span: Span, group: &str) -> Result<Vec<Line>> {
-    let Some(reach) = reach(db).await? else {
-        return Ok(Vec::new());
-    };
+pub async fn read(db: &Db, of: &Of, span: Span, group: &str) -> Result<Held> {
+    loop {
+        let rules = Rules::read(db).await?;
+        if let Some(lines) = lines(db, of, span, group, &rules).await? {
+            let bands = rules.bands();
+            return Ok(Held { bands, lines });
+        }
+    }
+}
+
+/// Nothing when other bands came into force between one block and the next.
+async fn lines(db: &Db, of: &Of, span: Span, group: &str, rules: &Rules) -> Result<Option<Vec<Line>>> {
     let mut lines = Vec::new();
     let sizes = group::blocks(group);
-    for run in cover(span, reach, sizes) {
+    for run in rules
+        .reach()
+        .map_or(Vec::new(), |reach| cover(span, reach, sizes))
+    {
         // Neither decades nor the years of a size or an account are kept of all ages together.
         let of = if run.months > SIZES[0] || sizes.len() == 1 {
             of.longer.unwrap_or(of)
@@ -187,14 +217,17 @@ pub async fn read(db: &Db, of: &Of, span: Span, group: &str) -> Result<Vec<Line>
         };
         let query = query.bind(group.to_owned()).bind(run.months).bind(run.from);
         let query = if run.is_one() { query } else { query.bind(run.to) };
-        let (rows,): (Option<String>,) = query.one().await?;
+        let (bounds, rows): (String, Option<String>) = query.one().await?;
+        if !rules.told_by(&bounds) {
+            return Ok(None);
+        }
         lines.extend(
             rows.iter()
                 .flat_map(|rows| rows.lines())
                 .filter_map(|row| Line::of(row, run)),
         );
     }
-    Ok(lines)
+    Ok(Some(lines))
 }
 
 /// The numbers of a line, from a month on: the others are none.
@@ -262,8 +295,8 @@ const OF_GROUP: &str = each_year!(
       cast(sum(jun) as bigint) as jun, cast(sum(jul) as bigint) as jul, cast(sum(aug) as bigint) as aug,
       cast(sum(sep) as bigint) as sep, cast(sum(oct) as bigint) as oct, cast(sum(nov) as bigint) as nov,
       cast(sum(dec) as bigint) as dec
-      from tally_block where what = 'orders' and family = $1 and months = 12 and month >= $2 and month <= $3
-      and ($4 = '' or code = $4 or code = '') group by month, code) each_year"
+      from tally_block where what = (select ages_in from counted where id = 1) and family = $1 and months = 12
+      and month >= $2 and month <= $3 and age_band <> '' and ($4 = '' or code = $4 or code = '') group by month, code) each_year"
 );
 
 /// Each year up to one by itself, of all codes of a kind that is not counted by family or age.

@@ -8,6 +8,7 @@ use crate::db::{Db, Read, Tx, insert_rows};
 use crate::error::Result;
 use crate::money::Money;
 
+use super::home;
 use super::recount;
 use super::tally::{Counts, What};
 
@@ -51,6 +52,46 @@ pub async fn count(db: &Db, clock: &Clock) -> Result<()> {
         .execute()
         .await?;
     note(&mut tx, &owed).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// What was put right without charge is that of comebacks alone: where all that was free was counted, it is counted anew.
+///
+/// # Errors
+/// What the database says.
+pub async fn count_free(db: &Db) -> Result<()> {
+    let (done,): (bool,) = db
+        .read("select free_of_comebacks from counted where id = 1")
+        .one()
+        .await?;
+    if done {
+        return Ok(());
+    }
+    let mut tx = db.begin().await?;
+    let mine = tx
+        .query("update counted set free_of_comebacks = true where id = 1 and not free_of_comebacks")
+        .execute()
+        .await?;
+    if mine == 0 {
+        return Ok(());
+    }
+    tx.query("delete from tally_block where what = $1 and (code like '% free_minutes' or code like '% free_parts')")
+        .bind(What::Cost.code())
+        .execute()
+        .await?;
+    let mut counts = Counts::default();
+    if let Some(shop) = Shop::find(&mut tx).await? {
+        home::free_anew(
+            &mut tx,
+            &mut counts,
+            home::BACK_WITHIN,
+            (-1, shop.comeback_days),
+            1,
+        )
+        .await?;
+    }
+    counts.keep(&mut tx).await?;
     tx.commit().await?;
     Ok(())
 }

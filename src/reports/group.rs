@@ -7,6 +7,7 @@ use crate::form::Problems;
 
 use super::block::SIZES;
 use super::history;
+use super::repaired;
 use super::tally::Counts;
 
 /// By which of them an address asks, and how it is said.
@@ -126,9 +127,14 @@ pub fn of_order(family: &str, size: &str, account: &str) -> [&'static str; 2] {
         SizeClass::Fractional => "fractional",
         SizeClass::Unknown => "no_size",
     };
-    // The database holds no other kinds.
-    let account = by("account").find(|group| group.code == account);
-    [size, account.map_or("person", |group| group.code)]
+    [size, of_account(account)]
+}
+
+/// The group of a kind of customer; the database holds no others.
+#[must_use]
+pub fn of_account(kind: &str) -> &'static str {
+    let account = by("account").find(|group| group.code == kind);
+    account.map_or("person", |group| group.code)
 }
 
 /// Which blocks are kept of a group: of sizes and accounts the years by age alone, so that an act writes little.
@@ -175,7 +181,7 @@ impl Group {
 }
 
 /// Of the definitions above. Whoever changes what stands in which group raises it, and every shop is counted anew.
-const DEFINITION: i64 = 1;
+const DEFINITION: i64 = 2;
 
 /// Counts sizes and accounts from the history, in a shop that has not counted them by this definition yet.
 ///
@@ -198,12 +204,13 @@ pub async fn count_anew(db: &Db) -> Result<()> {
         .await?;
     if turn == 1 {
         for group in by("size").chain(by("account")) {
-            tx.query("delete from tally_block where what = 'orders' and family = $1")
+            tx.query("delete from tally_block where what in ('orders', 'orders_other') and family = $1")
                 .bind(group.code)
                 .execute()
                 .await?;
         }
         keep(&mut tx).await?;
+        repaired::size_anew(&mut tx).await?;
         tx.commit().await?;
     }
     Ok(())

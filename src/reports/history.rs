@@ -3,7 +3,7 @@
 use sqlx::FromRow;
 use uuid::Uuid;
 
-use crate::clock::Day;
+use crate::clock::{Day, YearMonth};
 use crate::db::Tx;
 use crate::error::Result;
 
@@ -61,6 +61,21 @@ macro_rules! stood {
 pub async fn of_days(tx: &mut Tx, from: Day, to: Day) -> Result<Vec<Stood>> {
     let stood = tx.query(stood!("o.received_on >= $1 and o.received_on < $2"));
     Ok(stood.bind(from).bind(to).all().await?)
+}
+
+/// Received in a month, found by the moment in which they came in: that lies on the day they were received on, in the zone
+/// that the shop had, so within a day of it in UTC.
+///
+/// # Errors
+/// What the database says.
+pub async fn of_month(tx: &mut Tx, month: YearMonth) -> Result<Vec<Stood>> {
+    let (from, to) = (month.first_day(), month.plus(1).first_day());
+    let at = |day: Day| day.0 * 86_400_000;
+    let stood = tx.query(stood!(
+        "o.received_on >= $1 and o.received_on < $2 and o.received_at >= $3 and o.received_at < $4"
+    ));
+    let stood = stood.bind(from).bind(to);
+    Ok(stood.bind(at(from.plus(-2))).bind(at(to.plus(2))).all().await?)
 }
 
 /// Of one instrument.

@@ -7,8 +7,9 @@
 //!   was handed back in, repaired or not. An order counts at a stage only if it ever stood there and both days are known.
 //! - **Owed** is what was charged at the pickup less all that was paid for the order; where more was paid, the shop owes it.
 //! - The **cost of a cause** is of the steps done that were planned for a confirmed finding of it that stands when the order
-//!   is handed back: their actual minutes, their parts, what was charged for both before tax, and of the steps put right
-//!   without charge the minutes and parts once more by themselves.
+//!   is handed back: their actual minutes, their parts, what was charged for both before tax. Where it came back within the
+//!   shop's comeback window, as that is now, the minutes and parts of the steps that were put right without charge stand
+//!   once more by themselves; what is free for another reason does not.
 //! - A **part** is one used on a step that was done, in the month the step was done in, under its name as written but for
 //!   capitals and blanks.
 
@@ -17,9 +18,10 @@ use std::collections::BTreeSet;
 use crate::bench::estimate::{self, Line};
 use crate::bench::finding::Finding;
 use crate::bench::step::{Part, Step};
-use crate::clock::YearMonth;
+use crate::clock::{Day, YearMonth};
 use crate::counter::order::Order;
 use crate::counter::pickup::Payment;
+use crate::db::Tx;
 use crate::error::Result;
 use crate::money::Money;
 use crate::old_book;
@@ -78,7 +80,9 @@ pub fn part_name(name: &str) -> String {
 }
 
 /// Counts an order that is handed back: its days, and what its confirmed causes cost.
-pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lines: &[Line]) {
+///
+/// `window` is the shop's for comebacks.
+pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lines: &[Line], window: i64) {
     let Some(day) = order.collected_on else {
         return;
     };
@@ -97,7 +101,7 @@ pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lin
     }
     let standing: Vec<&Finding> = findings.iter().filter(|finding| finding.is_confirmed()).collect();
     for finding in &standing {
-        cost(counts, day.month(), finding, lines, 1);
+        cost(counts, (day.month(), window), finding, lines, 1);
     }
     let causes: BTreeSet<&str> = standing.iter().map(|finding| finding.cause.as_str()).collect();
     for cause in causes {
@@ -110,26 +114,95 @@ pub fn cost_order(counts: &mut Counts, month: YearMonth, cause: &str, orders: i6
     counts.by_code(What::Cost, month, &format!("{cause} orders"), orders);
 }
 
-/// Counts what a finding cost in, or out again; of an order with the lines that were done.
-pub fn cost(counts: &mut Counts, month: YearMonth, finding: &Finding, lines: &[Line], way: i64) {
+/// Counts what a finding cost in, or out again: in a month, by the shop's comeback window; of an order with the lines that
+/// were done.
+pub fn cost(
+    counts: &mut Counts,
+    (month, window): (YearMonth, i64),
+    finding: &Finding,
+    lines: &[Line],
+    way: i64,
+) {
     let mut sums = [0; 5];
+    let came_back = finding.comeback_days.is_some_and(|days| days <= window);
     let done = lines.iter().filter(|line| line.step.done_at.is_some());
     for line in done.filter(|line| line.step.finding == Some(finding.id)) {
         let minutes = line.step.actual_minutes.unwrap_or_default();
         let parts = parts_sum(&line.parts);
         sums[0] += minutes;
         sums[1] += parts;
-        if line.step.free {
+        if !line.step.free {
+            sums[2] += line.sum.0;
+        } else if came_back {
             sums[3] += minutes;
             sums[4] += parts;
-        } else {
-            sums[2] += line.sum.0;
         }
     }
     let kinds = ["minutes", "parts", "charged", "free_minutes", "free_parts"];
     for (kind, sum) in kinds.into_iter().zip(sums) {
         counts.by_code(What::Cost, month, &format!("{} {kind}", finding.cause), way * sum);
     }
+}
+
+/// Of confirmed findings that stand on orders handed back, the steps put right without charge: their minutes, or their parts.
+macro_rules! free {
+    ($sum:literal, $join:literal, $which:literal) => {
+        concat!(
+            "select o.collected_on, f.cause, cast(sum(",
+            $sum,
+            ") as bigint) from finding f cross join work_order o cross join repair_step s",
+            $join,
+            " where o.id = f.work_order and s.work_order = f.work_order and s.finding = f.id and s.free
+             and s.done_at is not null and o.collected_on is not null and f.certainty = 'confirmed' and not f.withdrawn and ",
+            $which,
+            " group by 1, 2 order by 1, 2"
+        )
+    };
+}
+
+/// Which of them, with two numbers; minutes and parts of each.
+pub type Free = [&'static str; 2];
+
+macro_rules! both {
+    ($join:literal, $parts:literal, $which:literal) => {
+        [
+            free!("coalesce(s.actual_minutes, 0)", $join, $which),
+            free!("p.unit_price * p.quantity", $parts, $which),
+        ]
+    };
+}
+
+/// Back after more days than one number, and not more than another.
+pub const BACK_WITHIN: Free = both!(
+    "",
+    " join part p on p.step = s.id",
+    "f.comeback_days > $1 and f.comeback_days <= $2"
+);
+/// Known to be back since a moment ago, and not counted as such: after more days than one number, and not more than another.
+pub const BACK_ONLY_NOW: Free = both!(
+    " join work_order e on e.id = f.comeback_of",
+    " join part p on p.step = s.id join work_order e on e.id = f.comeback_of",
+    "f.comeback_days is null and o.received_on - e.collected_on > $1 and o.received_on - e.collected_on <= $2"
+);
+
+/// Counts what was put right without charge in or out, where it becomes a comeback or is none any more.
+///
+/// # Errors
+/// What the database says.
+pub async fn free_anew(
+    tx: &mut Tx,
+    counts: &mut Counts,
+    of: Free,
+    (over, to): (i64, i64),
+    way: i64,
+) -> Result<()> {
+    for (sql, kind) in of.into_iter().zip(["free_minutes", "free_parts"]) {
+        let sums: Vec<(Day, String, i64)> = tx.query(sql).bind(over).bind(to).all().await?;
+        for (day, cause, sum) in sums {
+            counts.by_code(What::Cost, day.month(), &format!("{cause} {kind}"), way * sum);
+        }
+    }
+    Ok(())
 }
 
 /// Also of what is free, and so stands on no bill that would have refused it.

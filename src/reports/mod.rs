@@ -1,7 +1,7 @@
 //! What keeps coming back: the month's figures, counted as the work is done.
 
-pub mod age;
 pub mod ask;
+pub mod bands;
 pub mod block;
 pub mod calendar;
 pub mod chart;
@@ -21,11 +21,13 @@ pub mod history;
 pub mod home;
 pub mod month;
 pub mod moved;
+pub mod new_bands;
 pub mod recount;
 pub mod recurrence;
 pub mod repaired;
 pub mod report;
 pub mod reported;
+pub mod rules;
 pub mod season;
 pub mod sentences;
 pub mod share;
@@ -34,5 +36,6 @@ pub mod standing;
 pub mod table_csv;
 pub mod takings;
 pub mod tally;
+pub mod tally_row;
 pub mod weigh;
 pub mod work;

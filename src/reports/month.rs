@@ -33,6 +33,8 @@ struct MonthPage {
     as_it_was: Option<String>,
     /// What is not any more as it was reported last, or, of a report as it was, as it is now.
     corrected: Vec<Corrected>,
+    /// The bands that the ages were told by then, where they are others now.
+    bands_then: Option<String>,
 }
 
 /// A report that was kept: when and by whom, and where it is shown.
@@ -72,6 +74,7 @@ pub async fn page(
         reported: Vec::new(),
         as_it_was: None,
         corrected: Vec::new(),
+        bands_then: None,
     };
     match ask.understand(shop.today(app.clock.now())) {
         Ok(asked) => {
@@ -120,6 +123,8 @@ impl MonthPage {
         if let Some(id) = of {
             let (kept, was) = reported::as_it_was(&app.db, asked, id).await?;
             self.corrected = reported::corrected(&shop, &was, &shown.figures);
+            let then = &was.recurrence.bands;
+            self.bands_then = (*then != shown.figures.recurrence.bands).then(|| then.told());
             if !reported.is_empty() {
                 self.as_it_was = Some(words(&kept));
                 shown = Report::new(asked, shop.today(kept.kept_at), shop, was);

@@ -7,6 +7,7 @@ use crate::db::Tx;
 use crate::error::Result;
 
 use super::history::{self, Stood};
+use super::home;
 use super::tally::Counts;
 
 /// Moves an instrument's orders to the age band and the size that follow from its year and size as they were corrected.
@@ -62,19 +63,22 @@ async fn all(tx: &mut Tx, stand: &[Stood], stood: impl Fn(&Stood) -> Stood) -> R
 /// # Errors
 /// What the database says.
 pub async fn window(tx: &mut Tx, before: i64, after: i64) -> Result<()> {
+    let between = (before.min(after), before.max(after));
     let moved: Vec<(Day, String, i64)> = tx
         .query(
             "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
              join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
              and f.comeback_days > $1 and f.comeback_days <= $2) c group by 1, 2 order by 1, 2",
         )
-        .bind(before.min(after))
-        .bind(before.max(after))
+        .bind(between.0)
+        .bind(between.1)
         .all()
         .await?;
+    let way = if after > before { 1 } else { -1 };
     let mut counts = Counts::default();
+    home::free_anew(tx, &mut counts, home::BACK_WITHIN, between, way).await?;
     for (day, cause, orders) in moved {
-        counts.comeback(day.month(), &cause, if after > before { orders } else { -orders });
+        counts.comeback(day.month(), &cause, way * orders);
     }
     counts.keep(tx).await
 }

@@ -20,7 +20,9 @@ use crate::money::Money;
 use super::history;
 use super::home;
 use super::repaired;
-use super::tally::{self, Counts, What};
+use super::rules::Rules;
+use super::tally::{Counts, What};
+use super::tally_row;
 
 /// Counts by their keys in words; keys with nothing but zeroes are as if they were not there.
 pub type Counted = BTreeMap<String, [i64; 3]>;
@@ -100,10 +102,11 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     orders(tx, &mut counts).await?;
     comebacks(tx, &mut counts).await?;
     let owed = work(tx, &mut counts).await?;
+    let rules = Rules::read(&mut *tx).await?;
     let (mut all, mut counted) = (BTreeMap::new(), BTreeMap::new());
     for (figures, of) in [
-        (tally::kept(tx).await?, &mut all),
-        (counts.figures().collect(), &mut counted),
+        (tally_row::kept(tx, &rules).await?, &mut all),
+        (counts.figures(&rules), &mut counted),
     ] {
         for (what, key, n) in figures {
             add(of.entry(what).or_insert_with(Counted::new), key, [n, 0, 0]);
@@ -111,9 +114,13 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
     }
     let recount = |what: What| {
         let of = |counts: &mut BTreeMap<What, Counted>| counts.remove(&what).unwrap_or_default();
-        Recount::new(words(what), of(&mut all), of(&mut counted))
+        Recount::new(words(what, &rules), of(&mut all), of(&mut counted))
     };
-    let mut recounts: Vec<Recount> = What::ALL.map(recount).into();
+    // Where no bands are to come, nothing by age stands in the place for them.
+    let is_empty =
+        |what: &What| *what == What::OrdersOther && rules.place() != *what && rules.next().is_none();
+    let told = What::ALL.into_iter().filter(|what| !is_empty(what));
+    let mut recounts: Vec<Recount> = told.map(recount).collect();
     recounts.push(repaired::recount(tx).await?);
     recounts.push(still_owed(tx, &owed).await?);
     recounts.push(days_add_up(tx).await?);
@@ -121,9 +128,15 @@ pub async fn all(tx: &mut Tx) -> Result<Vec<Recount>> {
 }
 
 /// What is counted, as said to the owner.
-fn words(what: What) -> &'static str {
+fn words(what: What, rules: &Rules) -> &'static str {
     match what {
-        What::Orders => "orders inspected and confirmed, by month, family, size, account, age and cause",
+        What::Orders | What::OrdersOther if what == rules.place() => {
+            "orders inspected and confirmed, by month, family, size, account, age and cause"
+        }
+        What::Orders | What::OrdersOther if rules.next().is_some() => {
+            "the same by the bands of age to come, as far as they are counted"
+        }
+        What::Orders | What::OrdersOther => "the same of all ages together",
         What::Comebacks => "comebacks, by month and cause",
         What::Steps => "steps done, by month and job",
         What::Planned => "minutes planned for them",
@@ -248,6 +261,11 @@ async fn days_add_up(tx: &mut Tx) -> Result<Recount> {
 /// What was taken by each payment, and charged at each pickup for the steps that were done; with what stands at the pickup.
 async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<Vec<(Uuid, Money)>> {
     let mut owed = Vec::new();
+    let window: Option<(i64,)> = tx
+        .query("select comeback_days from shop where id = 1")
+        .optional()
+        .await?;
+    let window = window.map_or(0, |row| row.0);
     let paid: Vec<(Day, String, i64, i64)> = tx
         .query("select paid_on, method, count(*), cast(sum(amount) as bigint) from payment group by 1, 2")
         .all()
@@ -269,14 +287,14 @@ async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<Vec<(Uuid, Money)>> {
         let Some(last) = page.last().map(|order| order.id) else {
             return Ok(owed);
         };
-        charged(tx, (after, last), &page, counts, &mut owed).await?;
+        charged(tx, ((after, last), window), &page, counts, &mut owed).await?;
         after = last;
     }
 }
 
 async fn charged(
     tx: &mut Tx,
-    (after, last): (Uuid, Uuid),
+    ((after, last), window): ((Uuid, Uuid), i64),
     page: &[Order],
     counts: &mut Counts,
     owed: &mut Vec<(Uuid, Money)>,
@@ -324,7 +342,7 @@ async fn charged(
         let bill = estimate::bill(&lines)?;
         let findings = findings.remove(&order.id).unwrap_or_default();
         let payments = payments.remove(&order.id).unwrap_or_default();
-        home::handed_back(counts, order, &findings, &lines);
+        home::handed_back(counts, order, &findings, &lines, window);
         let left = home::owed_over_time(counts, order, &lines, &payments)?;
         owed.extend((left != Money::ZERO).then_some((order.id, left)));
         for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {

@@ -12,7 +12,7 @@ use crate::clock::YearMonth;
 use crate::db::Db;
 use crate::error::Result;
 
-use super::age::AgeBand;
+use super::bands::{Band, Bands};
 use super::calendar::Months;
 use super::counted::{self, BY_BAND, OF_ALL_AGES, OfYear};
 use super::season::{Season, Seasons};
@@ -20,8 +20,8 @@ use super::share::Share;
 use super::span::Span;
 
 /// Orders by age band and season.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Grid([[i64; 3]; 6]);
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Grid(Vec<[i64; 3]>);
 
 /// A cause that was confirmed in the span.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -34,6 +34,9 @@ pub struct Confirmed {
 
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Recurrence {
+    /// By which ages are told; what was kept before the owner could set them was told by the usual ones.
+    #[serde(default)]
+    pub bands: Bands,
     pub inspected: Grid,
     /// The same by month of the year.
     pub inspected_months: Months,
@@ -49,18 +52,26 @@ pub struct Totals {
 }
 
 impl Grid {
-    fn add(&mut self, band: AgeBand, season: Season, orders: i64) {
-        self.0[band as usize][season as usize] += orders;
+    fn new(bands: &Bands) -> Grid {
+        Grid(vec![[0; 3]; bands.count()])
+    }
+
+    fn add(&mut self, band: Band, season: Season, orders: i64) {
+        if let Some(seasons) = self.0.get_mut(band.place()) {
+            seasons[season as usize] += orders;
+        }
     }
 
     #[must_use]
-    pub fn at(&self, band: AgeBand, season: Season) -> i64 {
-        self.0[band as usize][season as usize]
+    pub fn at(&self, band: Band, season: Season) -> i64 {
+        self.0
+            .get(band.place())
+            .map_or(0, |seasons| seasons[season as usize])
     }
 
     #[must_use]
-    pub fn of_band(&self, band: AgeBand) -> i64 {
-        self.0[band as usize].iter().sum()
+    pub fn of_band(&self, band: Band) -> i64 {
+        self.0.get(band.place()).map_or(0, |seasons| seasons.iter().sum())
     }
 
     #[must_use]
@@ -75,6 +86,7 @@ impl Recurrence {
     #[must_use]
     pub fn assemble<'a, M: IntoIterator<Item = (i64, i64)>>(
         lines: impl IntoIterator<Item = (&'a str, &'a str, M)>,
+        bands: &Bands,
         seasons: &Seasons,
     ) -> Recurrence {
         let season = |month: i64| {
@@ -83,13 +95,15 @@ impl Recurrence {
                 .and_then(|month| seasons.of_month(month))
                 .unwrap_or(Season::Change)
         };
-        let mut all = (Grid::default(), [0; 12]);
+        let by_code: BTreeMap<String, Band> = bands.all().map(|band| (bands.code(band), band)).collect();
+        let none = || (Grid::new(bands), [0; 12]);
+        let mut all = none();
         let mut by_cause = BTreeMap::<&str, (Grid, Months)>::new();
         for (cause, band, months) in lines {
-            let band = AgeBand::of_code(band).unwrap_or(AgeBand::Unknown);
+            let band = by_code.get(band).copied().unwrap_or(bands.unknown());
             let (grid, by_month) = match cause {
                 "" => &mut all,
-                cause => by_cause.entry(cause).or_default(),
+                cause => by_cause.entry(cause).or_insert_with(none),
             };
             for (month, orders) in months {
                 grid.add(band, season(month), orders);
@@ -109,6 +123,7 @@ impl Recurrence {
             .collect();
         causes.sort_by_key(|cause| Reverse(cause.orders.all()));
         Recurrence {
+            bands: bands.clone(),
             inspected: all.0,
             inspected_months: all.1,
             causes,
@@ -120,11 +135,12 @@ impl Recurrence {
     /// # Errors
     /// What the database says.
     pub async fn read(db: &Db, span: Span, family: &str, seasons: &Seasons) -> Result<Recurrence> {
-        let lines = counted::read(db, &BY_BAND, span, family).await?;
-        let lines = lines
+        let held = counted::read(db, &BY_BAND, span, family).await?;
+        let lines = held
+            .lines
             .iter()
             .map(|line| (line.code.as_str(), line.age_band.as_str(), line.months()));
-        Ok(Recurrence::assemble(lines, seasons))
+        Ok(Recurrence::assemble(lines, &held.bands, seasons))
     }
 
     #[must_use]
@@ -133,7 +149,7 @@ impl Recurrence {
     }
 
     #[must_use]
-    pub fn of_band(&self, cause: &Confirmed, band: AgeBand) -> Share {
+    pub fn of_band(&self, cause: &Confirmed, band: Band) -> Share {
         Share::new(cause.orders.of_band(band), self.inspected.of_band(band))
     }
 }
@@ -143,7 +159,7 @@ impl Totals {
     /// What the database says.
     pub async fn read(db: &Db, span: Span, family: &str) -> Result<Totals> {
         let mut totals = Totals::default();
-        for line in counted::read(db, &OF_ALL_AGES, span, family).await? {
+        for line in counted::read(db, &OF_ALL_AGES, span, family).await?.lines {
             let orders = line.all();
             totals.add(&line.code, orders);
         }

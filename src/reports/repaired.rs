@@ -15,7 +15,8 @@ use crate::clock::{Day, YearMonth};
 use crate::db::{Query, Read, Tx, insert_rows};
 use crate::error::Result;
 
-use super::age::AgeBand;
+use super::bands::age;
+use super::group;
 use super::recount::{Amiss, Counted, PAGE, Recount};
 
 /// One cause, repaired on one order.
@@ -27,7 +28,12 @@ pub struct Repaired {
     pub family: String,
     /// Empty for free words.
     pub job: String,
-    pub age_band: String,
+    /// At intake, in years; nothing if it is not known.
+    pub age: Option<i64>,
+    /// The group of its size, as it is known now.
+    pub size: String,
+    /// That of the account whose order it is, as it is known now.
+    pub account: String,
     /// Of the day it was received, 0 for January.
     pub month: i64,
     /// Who did that job; nobody where a program with a token did.
@@ -66,7 +72,9 @@ struct Due {
     instrument: Uuid,
     cause: String,
     family: String,
+    size: String,
     year_made: Option<i64>,
+    kind: String,
     job: String,
     technician: Option<Uuid>,
     received_on: Day,
@@ -82,7 +90,8 @@ struct Due {
 macro_rules! due {
     ($which:literal) => {
         concat!(
-            "select o.id as work_order, o.instrument, f.cause, i.family, i.year_made, coalesce(s.job, '') as job,
+            "select o.id as work_order, o.instrument, f.cause, i.family, i.size, i.year_made, c.kind,
+             coalesce(s.job, '') as job,
              s.done_by as technician, o.received_on, o.collected_on,
              (select min(n.received_on) from finding g cross join work_order n
               where n.id = g.work_order and g.instrument = f.instrument and g.cause = f.cause
@@ -90,8 +99,8 @@ macro_rules! due {
               and n.received_at > o.received_at and n.received_on >= o.collected_on) as back_on,
              case when w.gone_on >= o.collected_on then w.gone_on end as gone_on
              from finding f cross join work_order o cross join instrument i left join gone w on w.instrument = i.id
-             cross join repair_step s
-             where o.id = f.work_order and i.id = o.instrument and s.work_order = o.id and s.done_at is not null
+             cross join customer c cross join repair_step s
+             where o.id = f.work_order and i.id = o.instrument and c.id = o.customer and s.work_order = o.id and s.done_at is not null
              and (s.finding is null or s.finding = f.id)
              and f.certainty = 'confirmed' and not f.withdrawn and o.stage || '' = 'collected' and ",
             $which,
@@ -115,15 +124,16 @@ fn mains(rows: Vec<Due>) -> Vec<Repaired> {
 
 impl From<Due> for Repaired {
     fn from(due: Due) -> Repaired {
+        let [size, account] = group::of_order(&due.family, &due.size, &due.kind);
         Repaired {
             work_order: due.work_order,
             instrument: due.instrument,
             cause: due.cause,
             family: due.family,
             job: due.job,
-            age_band: AgeBand::at(due.year_made, due.received_on.year())
-                .code()
-                .to_owned(),
+            age: age(due.year_made, due.received_on.year()),
+            size: size.to_owned(),
+            account: account.to_owned(),
             month: month_of(due.received_on),
             technician: due.technician,
             collected_on: due.collected_on,
@@ -212,10 +222,9 @@ async fn settle(tx: &mut Tx, due: &[Repaired], kept: &[Repaired]) -> Result<()> 
 /// # Errors
 /// What the database says.
 pub async fn insert(tx: &mut Tx, rows: &[Repaired]) -> Result<()> {
-    let into =
-        "insert into repaired (work_order, instrument, cause, family, job, age_band, month, technician,
-                collected_on, back_on, gone_on) values";
-    insert_rows(tx, into, 11, rows, bind).await?;
+    let into = "insert into repaired (work_order, instrument, cause, family, job, age, size, account, month,
+                technician, collected_on, back_on, gone_on) values";
+    insert_rows(tx, into, 13, rows, bind).await?;
     Ok(())
 }
 
@@ -226,12 +235,51 @@ fn bind<'c>(query: Query<'c>, row: &Repaired) -> Query<'c> {
         .bind(row.cause.clone())
         .bind(row.family.clone())
         .bind(row.job.clone())
-        .bind(row.age_band.clone())
+        .bind(row.age)
+        .bind(row.size.clone())
+        .bind(row.account.clone())
         .bind(row.month)
         .bind(row.technician)
         .bind(row.collected_on)
         .bind(row.back_on)
         .bind(row.gone_on)
+}
+
+/// Whose orders a customer's are, as it was corrected.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_account(tx: &mut Tx, customer: Uuid, kind: &str) -> Result<()> {
+    tx.query("update repaired set account = $2 where work_order in (select id from work_order where customer = $1)")
+        .bind(customer)
+        .bind(group::of_account(kind))
+        .execute()
+        .await?;
+    Ok(())
+}
+
+/// Puts everything repaired into the group of its size.
+///
+/// # Errors
+/// What the database says.
+pub async fn size_anew(tx: &mut Tx) -> Result<()> {
+    let sizes: Vec<(String, String)> = tx
+        .query("select distinct i.family, i.size from instrument i join repaired r on r.instrument = i.id")
+        .all()
+        .await?;
+    for (family, size) in sizes {
+        let [group, _] = group::of_order(&family, &size, "");
+        tx.query(
+            "update repaired set size = $3 where size <> $3
+             and instrument in (select id from instrument where family = $1 and size = $2)",
+        )
+        .bind(family)
+        .bind(size)
+        .bind(group)
+        .execute()
+        .await?;
+    }
+    Ok(())
 }
 
 /// Notes the day on which what was repaired on a visit came back, unless it did before: for many orders written at once.
@@ -358,17 +406,19 @@ pub async fn recount(tx: &mut Tx) -> Result<Recount> {
 fn counted(rows: &[Repaired]) -> Counted {
     let key = |row: &Repaired| {
         let by = row.technician.map_or(String::new(), |by| by.to_string());
+        let age = row.age.map_or("unknown".to_owned(), |age| age.to_string());
         let Repaired {
             work_order,
             instrument,
             cause,
             family,
             job,
-            age_band,
+            size,
+            account,
             month,
             ..
         } = row;
-        format!("{work_order} {instrument} {cause} {family} {job} {age_band} {month} {by}")
+        format!("{work_order} {instrument} {cause} {family} {job} {age} {size} {account} {month} {by}")
     };
     let day = |day: Option<Day>| day.map_or(0, |day| day.0);
     let days = |row: &Repaired| [row.collected_on.0, day(row.back_on), day(row.gone_on)];

@@ -8,7 +8,6 @@ use crate::clock::{Day, YearMonth};
 use crate::error::Result;
 use crate::page::Markup;
 
-use super::age::AgeBand;
 use super::ask::Asked;
 use super::calendar::Calendar;
 use super::chart;
@@ -37,6 +36,8 @@ pub const FEW_SHOWN: usize = 3;
 
 /// A cause with all its shares.
 pub struct CauseRow {
+    /// The years from which each band counts.
+    marks: Vec<String>,
     pub name: String,
     pub share: Share,
     pub bar: Markup,
@@ -110,7 +111,8 @@ pub fn definitions() -> impl Iterator<Item = &'static (&'static str, &'static st
 impl CauseRow {
     /// The small picture of its shares by age.
     pub fn by_age(&self, scale: &f64) -> Markup {
-        let bands: Vec<Share> = self.standing.bands.iter().map(|band| band.share).collect();
+        let shares = self.standing.bands.iter().map(|band| band.share);
+        let bands: Vec<(&str, Share)> = self.marks.iter().map(String::as_str).zip(shares).collect();
         chart::bands(&bands, *scale)
     }
 }
@@ -235,10 +237,13 @@ impl Report {
 
     pub fn rows(&self) -> Vec<CauseRow> {
         let scale = self.scale();
+        let bands = &self.figures.recurrence.bands;
+        let marks: Vec<String> = bands.all().map(|band| bands.mark(band)).collect();
         let row = |(cause, standing): (&recurrence::Confirmed, &Standing)| {
             let share = self.figures.recurrence.share(cause);
             let before = self.figures.earlier.iter().map(|year| year.1.share(&cause.cause));
             CauseRow {
+                marks: marks.clone(),
                 name: self.figures.names.of(&cause.cause),
                 share,
                 bar: chart::bar(&share, scale),
@@ -284,10 +289,11 @@ impl Report {
 
     /// A band in years, and how many were inspected in it.
     pub fn bands(&self) -> Vec<(String, i64)> {
-        let words = |band: AgeBand| band.words().replace(" years", "").replace("age ", "");
-        AgeBand::ALL
-            .map(|band| (words(band), self.figures.recurrence.inspected.of_band(band)))
-            .to_vec()
+        let figures = &self.figures.recurrence;
+        let bands = figures.bands.all();
+        bands
+            .map(|band| (figures.bands.short(band), figures.inspected.of_band(band)))
+            .collect()
     }
 
     /// A season, its months, and how many were inspected in it.

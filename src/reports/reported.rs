@@ -12,6 +12,8 @@ use crate::form::Problems;
 use crate::staff::Who;
 
 use super::ask::Asked;
+use super::bands::Band;
+use super::recurrence::Grid;
 use super::report::{Figures, Report};
 use super::takings::total;
 
@@ -62,7 +64,12 @@ pub async fn keep(tx: &mut Tx, who: &Who, now: Moment, report: &Report) -> Resul
         .bind(family)
         .optional()
         .await?;
-    if let Some(last) = last.filter(|last| last.figures == figures) {
+    // Read and written once more, since there may be more figures now than there were then.
+    let same = |last: &WithFigures| {
+        let was: Option<Figures> = serde_json::from_str(&last.figures).ok();
+        was.and_then(|was| serde_json::to_string(&was).ok()).as_ref() == Some(&figures)
+    };
+    if let Some(last) = last.filter(same) {
         return Ok(last.without_figures());
     }
     let reported = Reported {
@@ -135,19 +142,45 @@ impl WithFigures {
     }
 }
 
-/// What is not any more as it was reported; amounts are said in the shop's money.
+/// How often a cause was confirmed; where it never was, nothing is found.
+fn confirmed<'a>(figures: &'a Figures, cause: &str) -> Option<&'a Grid> {
+    let mut causes = figures.recurrence.causes.iter();
+    let found = causes.find(|confirmed| confirmed.cause == cause);
+    found.map(|confirmed| &confirmed.orders)
+}
+
+/// What is not any more as it was reported; amounts are said in the shop's money. Where as many were counted as then, it is
+/// looked whether they are as old as then; but not where the ages were told by other bands.
 #[must_use]
 pub fn corrected(shop: &Shop, was: &Figures, is: &Figures) -> Vec<Corrected> {
     let mut all = Vec::new();
     let mut compare = |what: &str, of: &dyn Fn(&Figures) -> String| {
         let (was, is) = (of(was), of(is));
-        if was != is {
+        let same = was == is;
+        if !same {
             let what = what.to_owned();
             all.push(Corrected { what, was, is });
         }
+        same
     };
     let orders = |n: i64| crate::words::grouped(n.max(0).unsigned_abs());
-    compare("Inspected", &|figures| orders(figures.recurrence.inspected.all()));
+    let bands = &is.recurrence.bands;
+    let told: Vec<Band> = if was.recurrence.bands == *bands {
+        bands.all().collect()
+    } else {
+        Vec::new()
+    };
+    let mut counted = |what: &str, of: &dyn Fn(&Figures) -> Option<&Grid>| {
+        if compare(what, &|figures| orders(of(figures).map_or(0, Grid::all))) {
+            for band in &told {
+                let what = format!("{what}, {}", bands.words(*band));
+                compare(&what, &|figures| {
+                    orders(of(figures).map_or(0, |grid| grid.of_band(*band)))
+                });
+            }
+        }
+    };
+    counted("Inspected", &|figures| Some(&figures.recurrence.inspected));
     let mut causes: Vec<&String> = [was, is]
         .iter()
         .flat_map(|figures| figures.recurrence.causes.iter().map(|confirmed| &confirmed.cause))
@@ -155,11 +188,7 @@ pub fn corrected(shop: &Shop, was: &Figures, is: &Figures) -> Vec<Corrected> {
     causes.sort_unstable();
     causes.dedup();
     for cause in causes {
-        compare(&is.names.of(cause), &|figures| {
-            let mut causes = figures.recurrence.causes.iter();
-            let found = causes.find(|confirmed| confirmed.cause == *cause);
-            orders(found.map_or(0, |confirmed| confirmed.orders.all()))
-        });
+        counted(&is.names.of(cause), &|figures| confirmed(figures, cause));
     }
     compare("Comebacks", &|figures| orders(figures.takings.all_comebacks()));
     compare("Charged", &|figures| {

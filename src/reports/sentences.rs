@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use crate::words::{count, minutes};
 
-use super::age::AgeBand;
+use super::bands::{Band, Bands};
 use super::calendar::Calendar;
 use super::group::Group;
 use super::recurrence::{Confirmed, Names, Recurrence, Totals};
@@ -197,7 +197,7 @@ impl Told<'_> {
     /// Where causes other than the leading one turn up more often than chance explains: two at most.
     fn stands_out(&self) -> Option<Sentence> {
         let leads = |cause: usize| cause == 0 && self.leaders().len() == 1;
-        let told: Vec<String> = standing::outstanding(self.standings)
+        let told: Vec<String> = standing::outstanding(&self.figures.bands, self.standings)
             .into_iter()
             .filter(|outstanding| !leads(outstanding.cause))
             .take(2)
@@ -207,7 +207,7 @@ impl Told<'_> {
                 Some(format!(
                     "{} in instruments {}, {} ({} elsewhere)",
                     self.quoted(&cause.cause),
-                    of_age(outstanding.band),
+                    self.of_age(outstanding.band),
                     here.counts(),
                     elsewhere.counts()
                 ))
@@ -233,9 +233,7 @@ impl Told<'_> {
     }
 
     fn by_age(&self, leader: &Confirmed) -> Option<String> {
-        let mut bands: Vec<(AgeBand, Share)> = AgeBand::ALL
-            .into_iter()
-            .filter(|band| *band != AgeBand::Unknown)
+        let mut bands: Vec<(Band, Share)> = (self.figures.bands.known())
             .map(|band| (band, self.figures.of_band(leader, band)))
             .filter(|band| !band.1.few())
             .collect();
@@ -247,7 +245,7 @@ impl Told<'_> {
             return None;
         }
         let standing = self.standings.first();
-        let way = |band: AgeBand| standing.and_then(|standing| standing.bands[band as usize].way());
+        let way = |band: Band| standing.and_then(|standing| standing.bands.get(band.place())?.way());
         let beyond = way(most.0) == Some(Way::More) || way(least.0) == Some(Way::Less);
         let chance = match standing.and_then(Standing::trend_word) {
             Some(word) => format!("; it {word} with age"),
@@ -256,11 +254,15 @@ impl Told<'_> {
         };
         Some(format!(
             "by age most often in instruments {} ({}), least often in those {} ({}){chance}.",
-            of_age(most.0),
+            self.of_age(most.0),
             most.1.counts(),
-            of_age(least.0),
+            self.of_age(least.0),
             least.1.counts()
         ))
+    }
+
+    fn of_age(&self, band: Band) -> String {
+        of_age(&self.figures.bands, band)
     }
 
     fn by_season(&self, leader: &Confirmed) -> Option<String> {
@@ -382,10 +384,11 @@ fn is_equal(one: Share, other: Share) -> bool {
     one.confirmed * other.inspected == other.confirmed * one.inspected
 }
 
-fn of_age(band: AgeBand) -> String {
-    let words = band.words();
+/// "under 2 years", "of 2 to 19 years".
+fn of_age(bands: &Bands, band: Band) -> String {
+    let words = bands.words(band);
     if words.starts_with("under") {
-        words.to_owned()
+        words
     } else {
         format!("of {words}")
     }

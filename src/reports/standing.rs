@@ -1,6 +1,6 @@
 //! Standing is what is to be thought of each cause: where it stands out, whether it goes with age, how it swings over the year.
 
-use super::age::AgeBand;
+use super::bands::{Band, Bands};
 use super::calendar::Calendar;
 use super::figures::season::Swing;
 use super::figures::trend::Trend;
@@ -31,7 +31,7 @@ pub struct Standing {
 pub struct Outstanding {
     /// Its place among the causes.
     pub cause: usize,
-    pub band: AgeBand,
+    pub band: Band,
     pub weighed: Weighed,
 }
 
@@ -48,8 +48,8 @@ pub fn standings(
     let of_bands: Vec<(Share, Vec<Share>)> = causes
         .iter()
         .map(|cause| {
-            let bands = AgeBand::ALL.map(|band| figures.of_band(cause, band));
-            (figures.share(cause), bands.to_vec())
+            let bands = figures.bands.all().map(|band| figures.of_band(cause, band));
+            (figures.share(cause), bands.collect())
         })
         .collect();
     let of_seasons: Vec<(Share, Vec<Share>)> = causes
@@ -87,18 +87,14 @@ pub fn standings(
 
 /// What stands out by age, more often than elsewhere: first what is to be expected most times as often as in the whole shop.
 #[must_use]
-pub fn outstanding(standings: &[Standing]) -> Vec<Outstanding> {
+pub fn outstanding(bands: &Bands, standings: &[Standing]) -> Vec<Outstanding> {
     let mut all: Vec<(f64, Outstanding)> = Vec::new();
     for (cause, standing) in standings.iter().enumerate() {
         let more = |weighed: &Weighed| weighed.way() == Some(Way::More) && !weighed.share.few();
         if !standing.bands.iter().any(more) {
             continue;
         }
-        for ((band, weighed), shrunk) in AgeBand::ALL
-            .into_iter()
-            .zip(&standing.bands)
-            .zip(shrunk(&standing.bands))
-        {
+        for ((band, weighed), shrunk) in bands.all().zip(&standing.bands).zip(shrunk(&standing.bands)) {
             let times = shrunk
                 .zip(weighed.whole.rate())
                 .map(|(shrunk, whole)| shrunk / whole);

@@ -94,7 +94,7 @@ pub fn cells(figures: &Recurrence, names: &Names) -> Table {
         let begin = [
             text(&cell.cause.cause),
             text(&names.of(&cell.cause.cause)),
-            cell.band.code().to_owned(),
+            figures.bands.code(cell.band),
             cell.season.code().to_owned(),
         ];
         let weighed = cell.weighed;

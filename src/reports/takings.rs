@@ -112,11 +112,17 @@ impl Takings {
         let mut jobs = BTreeMap::<String, Job>::new();
         let mut money = BTreeMap::<String, Sum>::new();
         let mut comebacks = BTreeMap::<String, i64>::new();
-        for line in counted::read(db, &WORK, span, "").await? {
+        for line in counted::read(db, &WORK, span, "").await?.lines {
             let n = line.all();
             let code = line.code;
             match line.what {
-                What::Orders | What::Minutes | What::Days | What::Owed | What::Cost | What::Parts => {}
+                What::Orders
+                | What::OrdersOther
+                | What::Minutes
+                | What::Days
+                | What::Owed
+                | What::Cost
+                | What::Parts => {}
                 _ if n == 0 => {}
                 What::Comebacks => *comebacks.entry(code).or_default() += n,
                 What::Steps => job(&mut jobs, code).steps += n,

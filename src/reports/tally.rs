@@ -6,8 +6,8 @@
 //!   Which kind of visit it is does not matter. A bow has no buzz causes and is never counted.
 //! - It counts in the **month**, and so in the **season**, of the day it was **received**, by the shop's own calendar:
 //!   that is when the trouble brought it in.
-//! - Its **age band** is that of the instrument on that day, from the year it was made; an unknown year is a band of
-//!   its own.
+//! - Its **age** is that of the instrument on that day, in years from the year it was made; a circa year counts as it is
+//!   written. It is told by the shop's [`super::bands`], and a year that is not known, or lies ahead, is a band of its own.
 //! - Its **size** is full or fractional ([`crate::counter::size`]); one that is not known is a class of its own.
 //! - Its **account** is the kind of customer whose order it is, as it is known now.
 //! - A cause is **confirmed** on an order when a confirmed finding of it stands there, once however often it is written.
@@ -17,22 +17,26 @@
 //!
 //! Each is counted in the year and in the decade of its month ([`super::block`]), under its family and under all
 //! of them, under its age band and, by year, under all of them: whatever a report asks for stands there as one sum.
-//! Under its size and its account ([`super::group`]) it is counted in the year of its month, by age band alone.
+//! Under its size and its account ([`super::group`]) it is counted in the year of its month, by age band alone. An act
+//! counts by the bands in force, and while others are counted in the background by those too ([`super::rules`]).
 
 use std::collections::BTreeMap;
-
-use sqlx::FromRow;
 
 use crate::clock::{Day, YearMonth};
 use crate::counter::instrument::Instrument;
 use crate::counter::order::Order;
-use crate::db::{Query, Tx, upsert_rows};
+use crate::db::Tx;
 use crate::error::Result;
 use crate::money::Money;
 
-use super::age::AgeBand;
-use super::block::{SIZES, first_of};
+use super::bands::{Bands, age};
+use super::block::SIZES;
 use super::group;
+use super::rules::Rules;
+use super::tally_row::{At, Figure, Rows};
+
+/// Where all of it is kept.
+pub const TABLE: &str = "tally_block";
 
 /// As shown on the report's page, so that everybody reads the figures alike.
 pub const DEFINITIONS: [(&str, &str); 7] = [
@@ -46,7 +50,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
     ),
     (
         "Age",
-        "Of the instrument on that day. A year that is not known is a band of its own.",
+        "Of the instrument on that day, in whole years. A circa year counts as it is written; a year that is not known is a band of its own.",
     ),
     (
         "Size",
@@ -70,7 +74,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
 pub const SEASONAL: std::ops::RangeInclusive<i64> = 300..=430;
 
 /// As shown beside the comebacks.
-pub const COMEBACKS: [(&str, &str); 4] = [
+pub const COMEBACKS: [(&str, &str); 5] = [
     (
         "Repaired",
         "A cause confirmed on an order that was collected, with a step done for it. It is watched from the day of the pickup.",
@@ -87,14 +91,19 @@ pub const COMEBACKS: [(&str, &str); 4] = [
         "Seasonal return",
         "Back 300 to 430 days after the pickup, taken in both times in the same season of the shop: nature's, not the shop's. It counts as back in the curves.",
     ),
+    (
+        "Age, size, account",
+        "The age is that of the instrument at intake, by the shop's bands. The size and the kind of customer are as they are known now.",
+    ),
 ];
 
 /// Where an order stands in the recurrence report.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Cell<'a> {
     pub month: YearMonth,
     pub family: &'a str,
-    pub band: AgeBand,
+    /// In years; nothing if it is not known.
+    pub age: Option<i64>,
     /// The group of its size and that of its account.
     pub groups: [&'static str; 2],
 }
@@ -121,7 +130,7 @@ impl<'a> Cell<'a> {
         Cell {
             month: received_on.month(),
             family,
-            band: AgeBand::at(year_made, received_on.year()),
+            age: age(year_made, received_on.year()),
             groups: group::of_order(family, size, kind),
         }
     }
@@ -132,6 +141,8 @@ impl<'a> Cell<'a> {
 pub enum What {
     /// Orders inspected, when the code is empty; orders in which the cause of the code was confirmed.
     Orders,
+    /// The second place for orders by age: while new bands are counted, one holds the old and one the new.
+    OrdersOther,
     /// Orders that came back, by cause.
     Comebacks,
     /// Steps done, by job; an empty code is free words.
@@ -157,8 +168,9 @@ pub enum What {
 }
 
 impl What {
-    pub const ALL: [What; 12] = [
+    pub const ALL: [What; 13] = [
         What::Orders,
+        What::OrdersOther,
         What::Comebacks,
         What::Steps,
         What::Planned,
@@ -179,6 +191,7 @@ impl What {
     pub fn code(self) -> &'static str {
         match self {
             What::Orders => "orders",
+            What::OrdersOther => "orders_other",
             What::Comebacks => "comebacks",
             What::Steps => "steps",
             What::Planned => "planned",
@@ -199,22 +212,14 @@ impl What {
     }
 }
 
-/// One row of the table.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-struct Row {
-    what: What,
-    code: String,
-    family: String,
-    age_band: &'static str,
-    months: i64,
-    first: YearMonth,
-}
-
 /// Counts that wait for the end of their act. Rows are touched in the order of their keys, so that two acts at once
 /// never wait for each other; and last, so that they are held for a moment only.
 #[derive(Debug, Default)]
 pub struct Counts {
-    rows: BTreeMap<Row, [i64; 12]>,
+    /// What is counted by age: in years, since the bands are those of the moment in which it is kept.
+    orders: BTreeMap<At, i64>,
+    /// All else.
+    rows: Rows,
     reach: Option<(YearMonth, YearMonth)>,
 }
 
@@ -222,97 +227,77 @@ impl Counts {
     /// Counts orders in or out of a cell: of a cause, or of all that were inspected when `cause` is empty.
     pub fn orders(&mut self, cell: Cell<'_>, cause: &str, orders: i64) {
         for family in ["", cell.family] {
-            self.add(
-                What::Orders,
-                cell.month,
-                (family, cell.band.code(), cause),
-                orders,
-            );
             // Of all ages together single years are read by the dozen, decades never more than a few: those are added up.
-            self.add_in(&SIZES[..1], What::Orders, cell.month, (family, "", cause), orders);
+            let at = (family, "", cause);
+            self.rows.add(&SIZES[..1], What::Orders, cell.month, at, orders);
         }
+        self.ages(["", cell.family], cell, cause, orders);
         self.groups(cell, cause, orders);
     }
 
     /// Under the size and the account alone.
     pub(super) fn groups(&mut self, cell: Cell<'_>, cause: &str, orders: i64) {
-        for group in cell.groups {
-            let at = (group, cell.band.code(), cause);
-            self.add_in(group::blocks(group), What::Orders, cell.month, at, orders);
+        self.ages(cell.groups, cell, cause, orders);
+    }
+
+    fn ages(&mut self, under: [&str; 2], cell: Cell<'_>, cause: &str, orders: i64) {
+        for under in under {
+            let at = (cell.month, under.to_owned(), cell.age, cause.to_owned());
+            *self.orders.entry(at).or_default() += orders;
         }
+        self.reaches(cell.month, cell.month);
     }
 
     /// Counts a comeback in or out, in the month in which the order that came back was received.
     pub fn comeback(&mut self, month: YearMonth, cause: &str, orders: i64) {
-        self.add(What::Comebacks, month, ("", "", cause), orders);
+        self.add(What::Comebacks, month, cause, orders);
     }
 
     /// Counts steps that were done, in the month they were done in.
     pub fn job(&mut self, month: YearMonth, job: &str, steps: i64, planned: i64, actual: i64) {
-        self.add(What::Steps, month, ("", "", job), steps);
-        self.add(What::Planned, month, ("", "", job), planned);
-        self.add(What::Actual, month, ("", "", job), actual);
+        self.add(What::Steps, month, job, steps);
+        self.add(What::Planned, month, job, planned);
+        self.add(What::Actual, month, job, actual);
     }
 
     /// Counts something by a code of its own, of all families and ages together.
     pub fn by_code(&mut self, what: What, month: YearMonth, code: &str, n: i64) {
         if n != 0 {
-            self.add(what, month, ("", "", code), n);
+            self.add(what, month, code, n);
         }
     }
 
     /// Takes in what was counted elsewhere.
     pub fn join(&mut self, other: &Counts) {
-        for (row, months) in &other.rows {
-            let sums = self.rows.entry(row.clone()).or_default();
-            for (sum, n) in sums.iter_mut().zip(months) {
-                *sum += n;
-            }
+        for (at, n) in &other.orders {
+            *self.orders.entry(at.clone()).or_default() += n;
         }
+        self.rows.join(&other.rows);
         if let Some((first, last)) = other.reach {
-            let (from, to) = self.reach.unwrap_or((first, last));
-            self.reach = Some((from.min(first), to.max(last)));
+            self.reaches(first, last);
         }
     }
 
-    /// Only what is of these kinds.
+    /// Only what is of these kinds, none of which is counted by age.
     pub fn retain(&mut self, kinds: &[What]) {
-        self.rows.retain(|row, _| kinds.contains(&row.what));
+        self.orders.clear();
+        self.rows.retain(kinds);
     }
 
     /// Counts money: what was charged at pickups, what was taken by payments, and how often.
     pub fn money(&mut self, month: YearMonth, kind: &str, amount: Money, times: i64) {
-        self.add(What::Amount, month, ("", "", kind), amount.0);
-        self.add(What::Times, month, ("", "", kind), times);
+        self.add(What::Amount, month, kind, amount.0);
+        self.add(What::Times, month, kind, times);
     }
 
-    fn add(&mut self, what: What, month: YearMonth, at: (&str, &'static str, &str), n: i64) {
-        self.add_in(&SIZES, what, month, at, n);
+    fn add(&mut self, what: What, month: YearMonth, code: &str, n: i64) {
+        self.rows.add(&SIZES, what, month, ("", "", code), n);
+        self.reaches(month, month);
     }
 
-    fn add_in(
-        &mut self,
-        sizes: &[i64],
-        what: What,
-        month: YearMonth,
-        at: (&str, &'static str, &str),
-        n: i64,
-    ) {
-        let (family, age_band, code) = at;
-        for &months in sizes {
-            let row = Row {
-                what,
-                code: code.to_owned(),
-                family: family.to_owned(),
-                age_band,
-                months,
-                first: first_of(month, months),
-            };
-            let of_year = usize::from(month.month_number()) - 1;
-            self.rows.entry(row).or_default()[of_year] += n;
-        }
-        let (first, last) = self.reach.unwrap_or((month, month));
-        self.reach = Some((first.min(month), last.max(month)));
+    fn reaches(&mut self, from: YearMonth, to: YearMonth) {
+        let (first, last) = self.reach.unwrap_or((from, to));
+        self.reach = Some((first.min(from), last.max(to)));
     }
 
     /// Adds them to what is kept.
@@ -320,164 +305,60 @@ impl Counts {
     /// # Errors
     /// What the database says.
     pub async fn keep(&mut self, tx: &mut Tx) -> Result<()> {
-        // First, since what follows is held until the end.
-        if let Some((first, last)) = self.reach.take() {
-            reach(tx, first, last).await?;
+        let rules = Rules::read(&mut *tx).await?;
+        self.keep_by(tx, &rules).await
+    }
+
+    /// As [`Counts::keep`], where it is known already which rules there were when the act began.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn keep_by(&mut self, tx: &mut Tx, known: &Rules) -> Result<()> {
+        let Counts {
+            orders,
+            mut rows,
+            reach,
+        } = std::mem::take(self);
+        let Some(reach) = reach else { return Ok(()) };
+        rows.add_ages(&orders, known.place(), &known.bands(), 1);
+        if !rows.write(tx).await? {
+            tx.write_beside(TABLE).await?; // what changes nothing by the bands in force may by those to come
         }
-        let rows: Vec<(Row, [i64; 12])> = std::mem::take(&mut self.rows)
-            .into_iter()
-            .filter(|row| row.1 != [0; 12])
-            .collect();
-        let month = rows.first().and_then(|row| row.1.iter().position(|n| *n != 0));
-        let one = |month: &usize| {
-            let others = |row: &[i64; 12]| row.iter().enumerate().any(|(at, n)| at != *month && *n != 0);
-            !rows.iter().any(|row| others(&row.1))
-        };
-        // All of an act falls into one month as a rule: then its column alone is sent.
-        if let Some(month) = month.filter(one) {
-            let (into, add) = OF_MONTH[month];
-            upsert_rows(tx, into, 7, add, &rows, |query, (row, months)| {
-                row.bind(query).bind(months[month])
-            })
-            .await?;
-        } else {
-            upsert_rows(tx, INTO, 18, ADD, &rows, |query, (row, months)| {
-                months.iter().fold(row.bind(query), |query, n| query.bind(*n))
-            })
-            .await?;
+        // Read once something was written: from then on until the end no month is counted anew, and no band changes.
+        let rules = Rules::read(&mut *tx).await?;
+        let mut rows = Rows::default();
+        if !rules.count_as(known) {
+            rows.add_ages(&orders, known.place(), &known.bands(), -1);
+            rows.add_ages(&orders, rules.place(), &rules.bands(), 1);
         }
+        if let Some(next) = rules.next() {
+            let orders = orders.iter().filter(|(at, _)| next.holds(at.0));
+            rows.add_ages(orders, rules.other_place(), &next.bands, 1);
+        }
+        rows.write(tx).await?;
+        rules.widen(tx, reach).await
+    }
+
+    /// Adds what is counted by age to one of its places alone, by bands that are not in force yet.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn keep_as(&mut self, tx: &mut Tx, bands: &Bands, place: What) -> Result<()> {
+        let mut rows = Rows::default();
+        rows.add_ages(&std::mem::take(self).orders, place, bands, 1);
+        rows.write(tx).await?;
         Ok(())
     }
-}
 
-/// A row of the table as it is read back.
-#[derive(FromRow)]
-struct Kept {
-    what: String,
-    family: String,
-    months: i64,
-    month: YearMonth,
-    age_band: String,
-    code: String,
-    jan: i64,
-    feb: i64,
-    mar: i64,
-    apr: i64,
-    may: i64,
-    jun: i64,
-    jul: i64,
-    aug: i64,
-    sep: i64,
-    oct: i64,
-    nov: i64,
-    dec: i64,
-}
-
-/// What is counted, where it stands, in words, and the count.
-pub type Figure = (What, String, i64);
-
-/// Where a count stands, in words: "orders of a year from 2026-01, violin, 20_to_79, nut_loose, in month 3".
-fn place(months: i64, first: YearMonth, at: [&str; 3], month: usize) -> String {
-    let span = if months == 12 { "a year" } else { "a decade" };
-    let [family, band, code] = at.map(|of| if of.is_empty() { "all" } else { of });
-    format!(
-        "{span} from {}, {family}, {band}, {code}, month {}",
-        first.iso(),
-        month + 1
-    )
-}
-
-impl Counts {
-    /// All counts but zeroes, for a recount.
-    pub fn figures(&self) -> impl Iterator<Item = Figure> {
-        self.rows.iter().flat_map(|(row, counted)| {
-            let figure = |(month, n): (usize, &i64)| {
-                let at = [row.family.as_str(), row.age_band, row.code.as_str()];
-                (row.what, place(row.months, row.first, at, month), *n)
-            };
-            counted
-                .iter()
-                .enumerate()
-                .filter(|count| *count.1 != 0)
-                .map(figure)
-        })
-    }
-}
-
-/// All that is kept but zeroes, for a recount.
-///
-/// # Errors
-/// What the database says.
-pub async fn kept(tx: &mut Tx) -> Result<Vec<Figure>> {
-    let mut figures = Vec::new();
-    for what in What::ALL {
-        let rows: Vec<Kept> = tx
-            .query("select * from tally_block where what = $1")
-            .bind(what.code())
-            .all()
-            .await?;
-        for row in rows {
-            let counted = [
-                row.jan, row.feb, row.mar, row.apr, row.may, row.jun, row.jul, row.aug, row.sep, row.oct,
-                row.nov, row.dec,
-            ];
-            let at = [row.family.as_str(), row.age_band.as_str(), row.code.as_str()];
-            let some = counted.into_iter().enumerate().filter(|count| count.1 != 0);
-            figures.extend(some.map(|(month, n)| {
-                let place = place(row.months, row.month, at, month);
-                (What::of_code(&row.what).unwrap_or(what), place, n)
-            }));
+    /// All counts but zeroes by the rules, for a recount: also by the bands to come, of the months that they are counted of.
+    #[must_use]
+    pub fn figures(self, rules: &Rules) -> Vec<Figure> {
+        let Counts { orders, mut rows, .. } = self;
+        rows.add_ages(&orders, rules.place(), &rules.bands(), 1);
+        if let Some(next) = rules.next() {
+            let orders = orders.iter().filter(|(at, _)| next.holds(at.0));
+            rows.add_ages(orders, rules.other_place(), &next.bands, 1);
         }
+        rows.figures()
     }
-    Ok(figures)
-}
-
-impl Row {
-    fn bind<'c>(&self, query: Query<'c>) -> Query<'c> {
-        query
-            .bind(self.what.code())
-            .bind(self.family.clone())
-            .bind(self.months)
-            .bind(self.first)
-            .bind(self.age_band)
-            .bind(self.code.clone())
-    }
-}
-
-macro_rules! of_month {
-    ($($month:literal)*) => {
-        [$((
-            concat!("insert into tally_block (what, family, months, month, age_band, code, ", $month, ") values"),
-            concat!(
-                " on conflict (what, family, months, month, age_band, code) do update set ",
-                $month, " = tally_block.", $month, " + excluded.", $month
-            ),
-        )),*]
-    };
-}
-
-/// Of each month: where it goes, and that it is added to what is there.
-const OF_MONTH: [(&str, &str); 12] =
-    of_month!("jan" "feb" "mar" "apr" "may" "jun" "jul" "aug" "sep" "oct" "nov" "dec");
-const INTO: &str = "insert into tally_block (what, family, months, month, age_band, code,
-    jan, feb, mar, apr, may, jun, jul, aug, sep, oct, nov, dec) values";
-const ADD: &str = " on conflict (what, family, months, month, age_band, code) do update set
-    jan = tally_block.jan + excluded.jan, feb = tally_block.feb + excluded.feb, mar = tally_block.mar + excluded.mar,
-    apr = tally_block.apr + excluded.apr, may = tally_block.may + excluded.may, jun = tally_block.jun + excluded.jun,
-    jul = tally_block.jul + excluded.jul, aug = tally_block.aug + excluded.aug, sep = tally_block.sep + excluded.sep,
-    oct = tally_block.oct + excluded.oct, nov = tally_block.nov + excluded.nov, dec = tally_block.dec + excluded.dec";
-
-/// Widens the months between which all lies that was counted; mostly they are wide enough, and no row is touched.
-async fn reach(tx: &mut Tx, first: YearMonth, last: YearMonth) -> Result<()> {
-    tx.query(
-        "update counted set
-         first_month = case when first_month < $1 then first_month else $1 end,
-         last_month = case when last_month > $2 then last_month else $2 end
-         where id = 1 and (first_month is null or first_month > $1 or last_month < $2)",
-    )
-    .bind(first)
-    .bind(last)
-    .execute()
-    .await?;
-    Ok(())
 }

@@ -1,6 +1,6 @@
 //! To weigh a part of the shop is to put it beside the rest: whether a cause turns up there more than chance explains.
 
-use super::age::AgeBand;
+use super::bands::Band;
 use super::calendar::FEW_CONFIRMED;
 use super::figures::association::Fourfold;
 use super::figures::discovery::q_values;
@@ -22,7 +22,7 @@ pub const READING: [(&str, &str); 3] = [
     ),
     (
         "With age",
-        "Whether the share rises or falls over the five known bands (Cochran and Armitage, 1955), from ten confirmed orders on.",
+        "Whether the share rises or falls over the known bands (Cochran and Armitage, 1955), from ten confirmed orders on.",
     ),
     (
         "Over the year",
@@ -137,7 +137,7 @@ fn row(whole: Share, parts: &[Share]) -> Vec<Weighed> {
 /// One cell of the report: a cause, an age band and a season in which somebody was inspected.
 pub struct Cell<'a> {
     pub cause: &'a Confirmed,
-    pub band: AgeBand,
+    pub band: Band,
     pub season: Season,
     pub weighed: Weighed,
     /// The rate to be expected here, leaning on the cause's other cells.
@@ -148,8 +148,9 @@ pub struct Cell<'a> {
 #[must_use]
 pub fn cells(figures: &Recurrence) -> Vec<Cell<'_>> {
     let places = || {
-        AgeBand::ALL
-            .into_iter()
+        figures
+            .bands
+            .all()
             .flat_map(|band| Season::ALL.map(|season| (band, season)))
     };
     let rows: Vec<(Share, Vec<Share>)> = figures
@@ -186,9 +187,10 @@ pub fn cells(figures: &Recurrence) -> Vec<Cell<'_>> {
 /// The trend of a cause over the bands whose age is known; nothing where too few were confirmed to say.
 #[must_use]
 pub fn trend(figures: &Recurrence, cause: &Confirmed) -> Option<Trend> {
-    let known = AgeBand::ALL.into_iter().filter(|band| *band != AgeBand::Unknown);
     let mut confirmed = 0;
-    let groups: Vec<(f64, u64, u64)> = known
+    let groups: Vec<(f64, u64, u64)> = figures
+        .bands
+        .known()
         .zip(0_u32..)
         .map(|(band, at)| {
             let share = figures.of_band(cause, band);

@@ -40,6 +40,22 @@ test('what the owner settles is kept, and stands on the stub', async ({ page, sh
   await expect(page.locator('main')).toContainText(terms);
 });
 
+test('other bands of age are counted anew, and what is typed meanwhile stays', async ({ page, shop }) => {
+  await signIn(page, shop, 'owner');
+  for (const [bounds, told] of [['5, 50', 'under 5, 5 to 49, 50 and over, not known'], ['2, 20, 80, 100', '80 to 99, 100 and over']]) {
+    await page.goto('/settings');
+    await page.locator('#age_bounds').fill(bounds);
+    await page.getByRole('button', { name: 'Keep these' }).click();
+    await expect(page.locator('.just')).toContainText('Kept.');
+    await page.locator('[name="phone"]').fill('01 555 0177');
+    await expect(page.locator('[data-then]')).toContainText('Now the reports tell', { timeout: 20_000 });
+    await expect(page.locator('[data-then]')).toContainText(told);
+    await expect(page.locator('[name="phone"]')).toHaveValue('01 555 0177');
+    await expect(page.locator('[data-under-way]')).toHaveCount(0);
+    await noViolations(page);
+  }
+});
+
 test('somebody new may work at the bench, until told that they may not', async ({ page, shop, complaints }) => {
   complaints.expect(/^console: Failed to load resource: .* status of 4\d\d /);
   await signIn(page, shop, 'owner');

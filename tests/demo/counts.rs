@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use purfle::clock::{Day, YearMonth};
 use purfle::counter::tag;
 use purfle::db::Db;
-use purfle::reports::age::AgeBand;
+use purfle::diagnosis::age::AgeBand;
 
 use super::rows::all;
 use super::{filled, wish};

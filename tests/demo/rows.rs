@@ -32,7 +32,7 @@ type Watched = (
     String,
     String,
     String,
-    String,
+    Option<i64>,
     i64,
     Option<String>,
     i64,
@@ -54,7 +54,7 @@ pub async fn counts(db: &Db) -> Vec<String> {
     lines.extend(texts(all::<Money>(db, sql).await));
     let sql = "select month, cause, orders from comeback_tally where orders <> 0 order by month, cause";
     lines.extend(texts(all::<Back>(db, sql).await));
-    let sql = "select o.tag, r.cause, r.family, r.job, r.age_band, r.month, s.name, r.collected_on, r.back_on from repaired r
+    let sql = "select o.tag, r.cause, r.family, r.job, r.age, r.month, s.name, r.collected_on, r.back_on from repaired r
                join work_order o on o.id = r.work_order left join staff s on s.id = r.technician";
     lines.extend(texts(all::<Watched>(db, sql).await));
     let sql = "select family, cause, age_band, month, orders, lesson from taught_share where orders <> 0";
@@ -113,7 +113,13 @@ pub async fn hash(db: &Db) -> String {
         person.password_hash.clear();
     }
     lines.extend(texts(staff));
-    lines.extend(texts(all::<Shop>(db, "select * from shop").await));
+    lines.extend(texts(
+        Shop::find(db)
+            .await
+            .expect("the shop")
+            .into_iter()
+            .collect::<Vec<_>>(),
+    ));
     lines.extend(texts(
         all::<Customer>(db, "select * from customer order by id").await,
     ));

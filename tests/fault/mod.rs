@@ -1,6 +1,7 @@
 //! Faults: what was acknowledged is there once, and what could not be done is said, whatever breaks in between.
 
 mod away;
+mod bands;
 mod cluster;
 mod folder;
 mod gone;

@@ -1,9 +1,11 @@
 //! What was brought in is counted: inspected, confirmed, comebacks, minutes, money, and taught; but never scored.
 
+use purfle::counter::order::Order;
 use serde_json::json;
 
 use super::{HEAD, SAMPLE, take};
 use crate::shop::{Shop, on_both};
+use crate::work::mended_free;
 
 async fn number(shop: &Shop, sql: &'static str) -> i64 {
     let (number,): (i64,) = shop.app.db.read(sql).one().await.expect(sql);
@@ -153,6 +155,28 @@ fn what_the_shop_found_is_a_comeback_of_what_the_book_repaired_whichever_was_fir
         )
         .await;
         assert_eq!(number(&shop, COMEBACKS).await, 2);
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn what_was_put_right_without_charge_counts_once_the_book_tells_that_it_came_back() {
+    on_both(async |shop| {
+        const FREE: &str = "select cast(coalesce(sum(n), 0) as bigint) from month_tally where what = 'cost'
+            and code in ('seam_open_lower free_minutes', 'seam_open_lower free_parts')";
+        take(&shop, &format!("{HEAD}2019-01-02,2019-01-10,Eve,,E,violin,,\n")).await;
+        let visit: Order = shop
+            .app
+            .db
+            .read("select * from work_order")
+            .one()
+            .await
+            .expect("a visit");
+        mended_free(&shop, Some(&visit)).await;
+        assert_eq!(number(&shop, FREE).await, 0);
+        let earlier = format!("{HEAD}2026-01-02,2026-01-10,Eve,,E,violin,seam_open_lower,seam_open_lower\n");
+        take(&shop, &earlier).await;
+        assert_eq!(number(&shop, FREE).await, 25 + 200);
         shop.is_well().await;
     });
 }

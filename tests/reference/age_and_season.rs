@@ -1,7 +1,7 @@
 //! Age bands and seasons: common practice of the trade, no source; the edges are those that the reports promise.
 
 use proptest::prelude::*;
-use purfle::reports::age::AgeBand;
+use purfle::diagnosis::age::AgeBand;
 use purfle::reports::season::{NotSeasons, Season, Seasons};
 
 #[test]

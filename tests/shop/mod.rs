@@ -15,6 +15,7 @@ use purfle::catalogue::seed;
 use purfle::clock::{Clock, Moment};
 use purfle::db::Db;
 use purfle::money::{Money, Rate};
+use purfle::reports::bands::Bands;
 use purfle::reports::recount::{Amiss, Recount};
 use purfle::staff::{Staff, name_key, session, sign_in};
 use uuid::Uuid;
@@ -299,6 +300,7 @@ async fn furnish(db: &Db) {
         tax_labour: Rate(200_000),
         tax_parts: Rate(200_000),
         comeback_days: 90,
+        rules: purfle::reports::rules::Rules::new(&Bands::default()),
         counter_fee: Money::ZERO,
         stub_terms: purfle::admin::shop::DEFAULT_TERMS.into(),
         version: 1,

@@ -4,6 +4,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use crate::reports::rules::Rules;
+
 /// The shop and what holds for the whole house.
 #[derive(Serialize, ToSchema)]
 pub struct Shop {
@@ -25,11 +27,37 @@ pub struct Shop {
     /// Parts per million.
     pub tax_parts: i64,
     pub comeback_days: i64,
+    /// The years under which each band of age of the reports ends and from which the next counts, as the owner wants them.
+    pub age_bounds: Vec<i64>,
+    /// While the history is counted anew by them.
+    pub age_recount: Option<AgeRecount>,
     /// What a fix at the counter costs, before tax.
     pub counter_fee: i64,
     pub stub_terms: String,
     /// What `If-Match` of the next change says.
     pub version: i64,
+}
+
+/// How far it is with new bands of age; until then the reports tell by the bands before.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct AgeRecount {
+    /// Of the bands that the reports tell by meanwhile.
+    pub bounds_before: Vec<i64>,
+    /// So many months of the history are counted by the new ones.
+    pub months_done: i64,
+    pub months_all: i64,
+}
+
+impl AgeRecount {
+    /// Nothing while no bands are to come.
+    #[must_use]
+    pub fn of(rules: &Rules) -> Option<AgeRecount> {
+        rules.progress().map(|progress| AgeRecount {
+            bounds_before: rules.bands().into(),
+            months_done: progress.done,
+            months_all: progress.all,
+        })
+    }
 }
 
 /// Somebody of the shop, now or once.

@@ -18,7 +18,7 @@ pub struct CauseCost {
     pub charged: Money,
     pub free_minutes: i64,
     pub free_parts: Money,
-    /// Of the cost, what was put right without charge.
+    /// Of the cost, what was put right without charge as it came back within the comeback window.
     pub free: Money,
 }
 

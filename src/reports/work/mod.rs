@@ -48,7 +48,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
     ),
     (
         "Cost of a cause",
-        "Of orders handed back in these months with the cause confirmed: the minutes of the steps planned for it at the labour rate of today, and their parts as priced, all before tax. Free is the part of it that was put right without charge.",
+        "Of orders handed back in these months with the cause confirmed: the minutes of the steps planned for it at the labour rate of today, and their parts as priced, all before tax. Free is what of it was put right without charge because it came back within the comeback window.",
     ),
     (
         "Parts to stock",

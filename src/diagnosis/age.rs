@@ -1,8 +1,10 @@
-//! An age band is how old an instrument's body was when it was taken in, as coarsely as the bench thinks of it.
+//! An age band of the catalogue is how old an instrument's body was when it was taken in, as coarsely as its ties are told.
+//!
+//! What is learned is kept by these. The reports have the shop's own, see [`crate::reports::bands`].
 
 use serde::{Deserialize, Serialize};
 
-/// The bands of the reports. The edges are common practice, no source: the trade speaks of new, student, middle-aged, old.
+/// The edges are common practice, no source: the trade speaks of new, student, middle-aged, old.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum AgeBand {
     /// Wood and fittings still moving.
@@ -39,7 +41,7 @@ impl AgeBand {
     /// The band in the year of the intake, by years alone: the month of making is never known.
     ///
     /// A year made after the year of intake is refused at the counter. Should one turn up here all the same, it says
-    /// nothing about the age, so the band is [`AgeBand::Unknown`] and a report still adds up.
+    /// nothing about the age, so the band is [`AgeBand::Unknown`].
     #[must_use]
     pub fn at(year_made: Option<i64>, on_year: i64) -> Self {
         match year_made.and_then(|made| on_year.checked_sub(made)) {
