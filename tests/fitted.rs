@@ -218,7 +218,9 @@ fn tempered(model: &Model, evidence: &Evidence) -> Option<usize> {
                 .map(|(at, p)| p * question.p(at, answer).powf(model.power))
                 .collect();
             let all: f64 = then.iter().sum();
-            then.iter_mut().for_each(|p| *p /= all);
+            for p in &mut then {
+                *p /= all;
+            }
             let bits = then
                 .iter()
                 .zip(&now)
