@@ -100,7 +100,7 @@ if (questions) {
   const ears = document.getElementById("ears");
   const more = document.getElementById("more");
   const drawing = document.querySelector(".side .drawing");
-  const AT_ONCE = 3;
+  const stood = questions.querySelector("[data-stood]");
   let asked = 0;
 
   const said = (question) => question.querySelector("input:checked");
@@ -108,6 +108,14 @@ if (questions) {
     const words = said(question)?.nextElementSibling.textContent ?? "";
     question.querySelector("[data-said]").textContent = words;
   };
+
+  // Until the first check is made, all answers stood before it; from then on those that did are kept.
+  const stand = () => {
+    if (ears.querySelector("[data-look] input:checked")) return;
+    const given = [...questions.querySelectorAll(".question")].filter(said);
+    stood.value = given.map((question) => `${question.dataset.question}=${said(question).value}`).join(";");
+  };
+  stand();
 
   // Does something to the page above what was touched, and moves the page along by as much; undone if it cannot be.
   const above = (touched, act, undo) => {
@@ -118,7 +126,7 @@ if (questions) {
     else scrollBy({ top: moved, behavior: "instant" });
   };
 
-  const lay = (touched, order) => {
+  const lay = (touched, order, atOnce) => {
     const all = [...questions.querySelectorAll(".question")];
     const body = more.querySelector(".fold-body");
     for (const question of all) question.hidden = !said(question) && !order.includes(question.dataset.question);
@@ -141,14 +149,14 @@ if (questions) {
       above(touched, () => body.prepend(question), () => after.before(question));
     }
     const below = ask.filter((question) => !before(question));
-    const next = inMore ? [] : below.slice(0, AT_ONCE);
+    const next = inMore ? [] : below.slice(0, atOnce);
     const rest = below.slice(next.length);
     const lead = questions.querySelector("[data-next]");
     if (!inMore) more.before(lead, ...next);
     for (const question of next) question.open = true;
     for (const question of rest) question.open = false;
     body.append(...rest);
-    lead.hidden = !inMore && next.length === 0;
+    lead.hidden = atOnce === 0 || (!inMore && next.length === 0);
     lead.textContent = questions.querySelector("input:checked") ? "Ask these next: they tell most." : "Ask these first: they tell most.";
     more.hidden = rest.length === 0 && !inMore;
     more.querySelector("[data-more]").textContent = rest.length;
@@ -176,10 +184,10 @@ if (questions) {
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const told = page.querySelector("[data-order]");
       if (!told) return;
-      lay(input.closest(".question"), told.dataset.order.split(" ").filter(Boolean));
+      const from = look?.getBoundingClientRect().top;
+      lay(input.closest(".question"), told.dataset.order.split(" ").filter(Boolean), Number(told.dataset.atOnce));
       draw(told);
       const focused = ears.contains(document.activeElement) ? document.activeElement : undefined;
-      const from = look?.getBoundingClientRect().top;
       ears.replaceChildren(told);
       if (focused?.name) ears.querySelector(`[name="${CSS.escape(focused.name)}"][value="${focused.value}"]`)?.focus({ preventScroll: true });
       const to = look && ears.querySelector(`[data-look="${look.dataset.look}"]`)?.getBoundingClientRect().top;
@@ -191,7 +199,10 @@ if (questions) {
 
   const touches = (input) => {
     const question = input.closest(".question");
-    if (question) tell(question);
+    if (question) {
+      tell(question);
+      stand();
+    }
     if (/^(instrument\.|customer\.kind|complaint\.answers\.|check\.)/.test(input.name)) hear(input);
   };
   form.addEventListener("change", (event) => touches(event.target));

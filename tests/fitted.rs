@@ -191,6 +191,49 @@ enum Asked {
     AsTheyCome(usize),
     /// The best, while they tell so many bits a minute.
     Worth(f64),
+    /// So many, in the order that tells most when an answer moves the ranking by no more than its temper lets it.
+    Tempered(usize),
+}
+
+/// The question that is expected to move the tempered ranking most a minute: the divergence of Kullback and Leibler of the
+/// ranking after each answer from the one before, the answers as likely as the ranking has them.
+fn tempered(model: &Model, evidence: &Evidence) -> Option<usize> {
+    let ranking = model.rank(evidence);
+    let now: Vec<f64> = ranking
+        .probability
+        .iter()
+        .copied()
+        .chain([ranking.none_of_these])
+        .collect();
+    let moves = |question: &Question| {
+        let after = |answer: usize| {
+            let expected: f64 = now
+                .iter()
+                .enumerate()
+                .map(|(at, p)| p * question.p(at, answer))
+                .sum();
+            let mut then: Vec<f64> = now
+                .iter()
+                .enumerate()
+                .map(|(at, p)| p * question.p(at, answer).powf(model.power))
+                .collect();
+            let all: f64 = then.iter().sum();
+            for p in &mut then {
+                *p /= all;
+            }
+            let bits = then
+                .iter()
+                .zip(&now)
+                .filter(|of| *of.0 > 0.0)
+                .map(|(then, now)| then * (then / now).log2());
+            expected * bits.sum::<f64>()
+        };
+        (0..question.answers.len()).map(after).sum::<f64>() / question.minutes
+    };
+    let open = |at: &usize| evidence.answers.iter().all(|answer| answer.0 != *at);
+    let open = (0..model.questions.len()).filter(open);
+    let worth = open.map(|at| (at, moves(&model.questions[at])));
+    worth.max_by(|a, b| a.1.total_cmp(&b.1)).map(|of| of.0)
 }
 
 impl Asked {
@@ -206,6 +249,7 @@ impl Asked {
             Asked::AsTheyCome(number) if asked < number => {
                 Some(asked).filter(|at| *at < model.questions.len())
             }
+            Asked::Tempered(number) if asked < number => tempered(model, evidence),
             Asked::Worth(bits) => best().filter(|of| of.1 >= bits).map(|of| of.0),
             _ => None,
         }
@@ -316,5 +360,14 @@ fn whatever_was_learned_the_probabilities_stay_probabilities() {
                 assert!((0..model.causes.len()).all(|cause| ranking.decibans(cause).is_finite()));
             }
         }
+    }
+}
+
+#[test]
+fn asking_by_untempered_answers_takes_no_more_minutes_than_by_tempered_ones() {
+    use Asked::{Best, Tempered};
+    let took = took(&[Best(3), Tempered(3), Best(8), Tempered(8)]);
+    for two in took.chunks(2) {
+        assert!(two[0].minutes() < 1.02 * two[1].minutes());
     }
 }

@@ -18,7 +18,8 @@ fn intake<'a>(more: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
         ("items_left", "Case"),
         ("once", "k1"),
     ];
-    new.iter().chain(more).copied().collect()
+    let said = |field: &&(&str, &str)| !more.iter().any(|other| other.0 == field.0);
+    new.iter().filter(said).chain(more).copied().collect()
 }
 
 async fn counts(shop: &Shop) -> [i64; 4] {
@@ -32,6 +33,140 @@ async fn counts(shop: &Shop) -> [i64; 4] {
 
 async fn take_in(shop: &Shop, more: &[(&str, &str)]) -> Page {
     shop.sign_in("counter").await.post("/intake", &intake(more)).await
+}
+
+/// What the order in the shop, its score and its lesson hold of the answers.
+async fn answers_kept(shop: &Shop) -> (String, Option<String>, Option<String>) {
+    let order = shop.order_now("10008").await;
+    let of = async |sql: &'static str| -> Option<String> {
+        let kept: Option<(String,)> = shop.app.db.read(sql).optional().await.expect("read");
+        kept.map(|kept| kept.0)
+    };
+    (
+        order.answers,
+        of("select answers from first_answers").await,
+        of("select answers from lesson").await,
+    )
+}
+
+#[test]
+fn answers_given_after_a_check_at_the_counter_are_neither_scored_nor_taught() {
+    on_both(async |shop| {
+        let page = take_in(
+            &shop,
+            &[
+                ("complaint.answers.onset", "sudden"),
+                ("complaint.answers.afterlength_damped", "yes"),
+                (&format!("check.{MUTE}"), "found"),
+                ("stood", "onset=sudden"),
+            ],
+        )
+        .await;
+        assert_eq!(page.status, 303, "{}", page.body);
+        let (all, first, taught) = answers_kept(&shop).await;
+        assert_eq!(all, "afterlength_damped=yes;onset=sudden");
+        assert_eq!(first.as_deref(), Some("onset=sudden"));
+        assert_eq!(taught.as_deref(), Some("onset=sudden"));
+        assert_eq!(shop.count("finding").await, 1);
+        shop.is_well().await;
+    });
+}
+
+#[test]
+fn without_a_check_or_with_all_answers_before_it_nothing_is_kept_apart() {
+    on_both(async |shop| {
+        let all = "afterlength_damped=yes;onset=sudden";
+        let said = [
+            ("complaint.answers.onset", "sudden"),
+            ("complaint.answers.afterlength_damped", "yes"),
+        ];
+        take_in(&shop, &[&said[..], &[("stood", "onset=sudden")]].concat()).await;
+        assert_eq!(answers_kept(&shop).await, (all.to_owned(), None, None));
+    });
+    on_both(async |shop| {
+        let field = format!("check.{MUTE}");
+        let all = "afterlength_damped=yes;onset=sudden";
+        let said = [
+            ("complaint.answers.onset", "sudden"),
+            ("complaint.answers.afterlength_damped", "yes"),
+            (field.as_str(), "found"),
+            ("stood", all),
+        ];
+        take_in(&shop, &said).await;
+        assert_eq!(
+            answers_kept(&shop).await,
+            (all.to_owned(), None, Some(all.to_owned()))
+        );
+    });
+}
+
+#[test]
+fn a_call_says_which_answers_stood_before_its_checks() {
+    on_both(async |shop| {
+        let program = shop.program("counter").await;
+        let mut body = json!({"customer": {"name": "Marta"}, "instrument": {"family": "violin"},
+            "complaint": {"answers": {"onset": "sudden", "afterlength_damped": "yes"}},
+            "checks": [{"cause": MUTE, "result": "found"}], "first_answers": {"onset": "tomorrow"}});
+        let refused = program
+            .post("/api/v1/orders", &[("idempotency-key", "f1")], &body)
+            .await;
+        assert_eq!(
+            refused.json["errors"][0]["pointer"], "/first_answers/onset",
+            "{}",
+            refused.json
+        );
+        body["first_answers"] = json!({"onset": "sudden"});
+        let made = program
+            .post("/api/v1/orders", &[("idempotency-key", "f2")], &body)
+            .await;
+        assert_eq!(made.status.as_u16(), 201, "{}", made.json);
+        let (_, first, taught) = answers_kept(&shop).await;
+        assert_eq!(
+            (first.as_deref(), taught.as_deref()),
+            (Some("onset=sudden"), Some("onset=sudden"))
+        );
+        body["checks"] = json!([]);
+        let refused = program
+            .post("/api/v1/orders", &[("idempotency-key", "f3")], &body)
+            .await;
+        assert_eq!(
+            refused.json["errors"][0]["pointer"], "/first_answers",
+            "{}",
+            refused.json
+        );
+    });
+}
+
+#[test]
+fn one_look_at_several_is_written_of_each_and_what_was_found_of_the_one() {
+    on_both(async |shop| {
+        let field = "check.tuner_lock_nut_loose;tuner_screw_loose";
+        take_in(&shop, &[(field, "not_found")]).await;
+        assert_eq!(
+            (shop.count("cause_check").await, shop.count("finding").await),
+            (2, 0)
+        );
+        take_in(&shop, &[("once", "k2"), (field, "found:tuner_screw_loose")]).await;
+        assert_eq!(
+            (shop.count("cause_check").await, shop.count("finding").await),
+            (3, 1)
+        );
+        let amiss = take_in(&shop, &[("once", "k3"), (field, "found:nut_loose")]).await;
+        assert_eq!(amiss.status, 422, "{}", amiss.body);
+    });
+}
+
+#[test]
+fn the_page_shows_where_it_was_found() {
+    on_both(async |shop| {
+        take_in(&shop, &[(&format!("check.{MUTE}"), "found")]).await;
+        let page = shop.sign_in("counter").await.get("/orders/10008/put_right").await;
+        assert!(
+            page.body.contains("class=\"pin\"") && page.body.contains("Found: Afterlength"),
+            "{}",
+            page.body
+        );
+    });
 }
 
 async fn put_right(shop: &Shop, version: i64, more: &[(&str, &str)]) -> Page {

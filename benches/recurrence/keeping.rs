@@ -113,6 +113,7 @@ async fn round(place: &Place, who: &Who, known: &[Known], keep: bool) -> f64 {
 fn intake((instrument, customer): Known) -> Intake {
     Intake {
         checks: Vec::new(),
+        first_answers: None,
         customer: Which::Known(customer),
         alike: Alike::default(),
         instrument: Which::Known(instrument),

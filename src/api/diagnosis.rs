@@ -1,7 +1,7 @@
 //! The second pair of ears for programs: `POST /api/v1/diagnosis` ranks the causes and stores nothing,
 //! `GET /api/v1/diagnosis/score` says how good the ranking was.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use axum::extract::State;
 use serde::{Deserialize, Serialize};
@@ -78,14 +78,16 @@ pub struct Diagnosis {
 pub struct Ranked {
     cause: String,
     probability: f64,
-    /// The weight of all evidence for it: ten times the decimal logarithm of its odds now over its odds before.
+    /// The weight of all that is known for it: ten times the decimal logarithm of its odds now over the odds that its share
+    /// of the family gives it. Its reasons sum up to it, but for rounding to a millionth.
     decibans: f64,
     check_minutes: i64,
     /// `counter` or `bench`.
     check_place: String,
-    /// From 1: when to look for it; null once it was looked for.
+    /// From 1: when to look for it; null once it was looked for. Causes that no answer can part follow each other: one look
+    /// settles them, and counts once in `expected_minutes`.
     next: Option<usize>,
-    /// What each answer on its own says, the strongest first; answers overlap, so they do not add up to the whole.
+    /// What speaks for it and against it, the strongest first, `overlap` last.
     reasons: Vec<Reason>,
     /// Causes that no answer can part from it; one look at the bench does.
     alike: Vec<String>,
@@ -93,8 +95,16 @@ pub struct Ranked {
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct Reason {
+    /// `answer`: an answer on its own. `age`, `season`, `student`: the instrument, the time of year, whose it is.
+    /// `overlap`: what the answers say twice, for together they weigh less than each on its own. `check`: what came of looking
+    /// for this cause. `other_checks`: what came of looking for others.
+    kind: &'static str,
+    /// Of an answer its question; else empty.
     descriptor: String,
+    /// The answer; of `age` the band (`under_2`, `2_to_19`, `20_to_79`, `80_to_99`, `100_plus`, `unknown`), of `season` `dry`,
+    /// `humid` or `change`, of `student` `yes` or `no`, of `check` `found` or `not_found`; else empty.
     answer: String,
+    /// Above 0 it speaks for the cause.
     decibans: f64,
 }
 
@@ -123,6 +133,7 @@ impl From<&Likely> for Ranked {
 impl From<&Said> for Reason {
     fn from(said: &Said) -> Reason {
         Reason {
+            kind: said.kind,
             descriptor: said.descriptor.clone(),
             answer: said.answer.clone(),
             decibans: said.decibans,
@@ -201,18 +212,11 @@ impl Noise {
         if self.checks.is_empty() {
             return Ok(Vec::new());
         }
-        let known: BTreeSet<String> = Cause::all(db)
-            .await?
-            .into_iter()
-            .map(|cause| cause.code)
-            .collect();
+        let known = Cause::all(db).await?;
         let mut checks = Vec::new();
         for (at, check) in self.checks.iter().enumerate() {
-            if !known.contains(&check.cause) {
-                problems.add(
-                    format!("checks.{at}.cause"),
-                    "This cause is not in the catalogue.",
-                );
+            if let Some(words) = self.cannot_be(&known, check) {
+                problems.add(format!("checks.{at}.cause"), words);
             }
             match Looked::of_code(&check.result) {
                 Some(looked) => checks.push((check.cause.clone(), looked)),
@@ -220,6 +224,21 @@ impl Noise {
             }
         }
         Ok(checks)
+    }
+}
+
+impl Noise {
+    /// Why such a check cannot be of this instrument. That a cause was not found may be said though it was retired since.
+    fn cannot_be(&self, known: &[Cause], check: &Looks) -> Option<String> {
+        let Some(cause) = known.iter().find(|cause| cause.code == check.cause) else {
+            return Some("This cause is not in the catalogue.".to_owned());
+        };
+        let family = &self.family;
+        if FAMILIES.iter().any(|known| known.0 == family) && !cause.in_family(family) {
+            return Some(format!("“{}” does not happen on a {family}.", cause.name));
+        }
+        let gone = cause.retired && check.result == "found";
+        gone.then(|| format!("“{}” was retired from the catalogue.", cause.name))
     }
 }
 

@@ -194,6 +194,7 @@ impl NewOrder {
             promised_on,
             authorised_limit: self.authorised_limit,
             checks: self.checks.clone(),
+            first_answers: self.first_answers.clone(),
         })
     }
 }

@@ -57,6 +57,7 @@ impl CausesPage {
                 words::count(i64::try_from(causes.len()).unwrap_or(i64::MAX), "cause", "causes")
             ),
             p: 0.0,
+            cause: String::new(),
         };
         let spots: Vec<Spot> = self.regions.iter().map(spot).collect();
         drawing::whole(family, "Places on the instrument", &spots, &[])

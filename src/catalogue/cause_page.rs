@@ -130,9 +130,10 @@ fn drawn(cause: &Cause) -> Option<Markup> {
         href: String::new(),
         words: name.to_owned(),
         p: 1.0,
+        cause: cause.code.clone(),
     };
     let mut families = cause.families.split(';');
-    families.find_map(|family| drawing::instrument(family, name, std::slice::from_ref(&here)))
+    families.find_map(|family| drawing::instrument(family, name, std::slice::from_ref(&here), &[]))
 }
 
 /// The answers that tell most for a cause: by how much more often they are given with it than with any other.

@@ -4,10 +4,12 @@
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use crate::act::Act;
 use crate::catalogue::answer::Words;
 use crate::catalogue::descriptor::{Descriptor, check_answers};
+use crate::db::Tx;
 use crate::error::{Error, Result};
 use crate::form::Problems;
 
@@ -77,12 +79,7 @@ fn tell(act: &mut Act, words: &Words, (code, said): (&str, &str), before: Option
 
 async fn keep(act: &mut Act, answers: String) -> Result<()> {
     if act.order.inspected_on.is_some() && answers != act.order.answers {
-        act.tx
-            .query("insert into first_answers (work_order, answers) values ($1, $2) on conflict do nothing")
-            .bind(act.order.id)
-            .bind(act.order.answers.clone())
-            .execute()
-            .await?;
+        keep_first(&mut act.tx, act.order.id, act.order.answers.clone()).await?;
     }
     // The version is raised, and a change meanwhile refused, where the act is written.
     act.tx
@@ -92,5 +89,18 @@ async fn keep(act: &mut Act, answers: String) -> Result<()> {
         .execute()
         .await?;
     act.order.answers = answers;
+    Ok(())
+}
+
+/// Keeps the answers that an order had before anybody looked at it; what is kept already stays.
+///
+/// # Errors
+/// What the database says.
+pub async fn keep_first(tx: &mut Tx, order: Uuid, answers: String) -> Result<()> {
+    tx.query("insert into first_answers (work_order, answers) values ($1, $2) on conflict do nothing")
+        .bind(order)
+        .bind(answers)
+        .execute()
+        .await?;
     Ok(())
 }

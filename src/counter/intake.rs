@@ -20,6 +20,7 @@ use crate::once::{self, Key};
 use crate::staff::Who;
 
 use super::alike::{self, Alike};
+use super::answers;
 use super::customer::{Customer, NewCustomer};
 use super::gone;
 use super::instrument::{Instrument, NewInstrument};
@@ -49,6 +50,8 @@ pub struct Intake {
     pub authorised_limit: Option<i64>,
     /// What was looked at while the customer stood there, in that order.
     pub checks: Vec<NewCheck>,
+    /// The answers that stood when the first of these was made; nothing if all of them did.
+    pub first_answers: Option<BTreeMap<String, String>>,
 }
 
 #[derive(Clone, Debug, Default, Deserialize, Serialize, utoipa::ToSchema)]
@@ -149,6 +152,7 @@ pub async fn take_in(
     examine(&mut tx, p, &family, &intake.checks).await?;
     let descriptors = Descriptor::all(&mut tx).await?;
     let mut order = describe(p, intake, today, &descriptors);
+    let first = first_answers(p, intake, &descriptors);
     problems.settle()?;
     if let Whose::Asked(customers) = whose {
         return Err(Error::Alike(customers));
@@ -167,6 +171,9 @@ pub async fn take_in(
     (order.customer, order.instrument) = (customer.id, instrument.id);
     (order.received_at, order.received_on, order.received_by) = (now, today, who.staff);
     order.insert(&mut tx).await?;
+    if let Some(first) = first.filter(|first| *first != order.answers) {
+        answers::keep_first(&mut tx, order.id, first).await?;
+    }
     let was_gone = !new_instrument && gone::is_here_again(&mut tx, instrument.id).await?;
     let first = if was_gone {
         "Taken in: it was noted as gone, and is here again"
@@ -247,6 +254,15 @@ async fn who_is_new(
         Err(Error::Alike(customers)) => Ok((Some(new), Whose::Asked(customers))),
         Err(other) => Err(other),
     }
+}
+
+/// The answers that stood before anybody looked, as an order keeps them.
+fn first_answers(p: &mut Problems, intake: &Intake, descriptors: &[Descriptor]) -> Option<String> {
+    let first = intake.first_answers.as_ref()?;
+    if intake.checks.is_empty() && !first.is_empty() {
+        p.add("first_answers", "Nothing was looked at: leave this out.");
+    }
+    Some(check_answers(p, "first_answers.", first, descriptors)).filter(|_| !intake.checks.is_empty())
 }
 
 /// So many checks may come with one intake.

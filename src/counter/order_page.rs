@@ -172,8 +172,19 @@ pub async fn refused(app: &App, who: &Who, tag: &str, refused: Refused) -> Resul
 /// The check to do next; the counter looks where it may. Where no noise is spoken of, the commonest cause.
 fn suggested<'a>(sheet: &'a Sheet, ears: Option<&'a Ears>, who: &Who) -> Option<&'a Cause> {
     match ears {
-        Some(ears) => ears.next(who.roles.bench()),
+        Some(ears) => ears.next(who.roles.bench(), place(sheet, who)),
         None => sheet.commonest(who.roles.bench()),
+    }
+}
+
+/// Where the instrument is, as far as the order says: just taken in it lies on the counter and the customer stands there,
+/// for whoever is of the counter, be they of the bench too.
+fn place(sheet: &Sheet, who: &Who) -> Place {
+    let just_in = sheet.order.stage == Stage::Received && who.roles.counter();
+    if just_in || !who.roles.bench() {
+        Place::Counter
+    } else {
+        Place::Bench
     }
 }
 
@@ -184,13 +195,9 @@ impl OrderPage {
         let may_look = !sheet.instrument.is_bow()
             && stage::after(sheet.order.stage, Move::Look, who.roles).is_ok()
             && !sheet.order.is_handed_back();
-        let place = if who.roles.bench() {
-            Place::Bench
-        } else {
-            Place::Counter
-        };
         let ears = if may_look {
-            sheet.opinion(place).map(|opinion| Ears::new(&sheet, opinion))
+            let opinion = sheet.opinion(place(&sheet, who));
+            opinion.map(|opinion| Ears::new(&sheet, opinion))
         } else {
             None
         };
@@ -332,6 +339,11 @@ impl OrderPage {
 
     fn may_look(&self) -> bool {
         self.may(Move::Look) && !self.sheet.instrument.is_bow()
+    }
+
+    /// The catalogue has nothing left that such an instrument can have.
+    fn nothing_to_look_for(&self) -> bool {
+        self.may_look() && self.sheet.usable().next().is_none()
     }
 
     // ---- what was refused ----

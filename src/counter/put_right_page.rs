@@ -15,7 +15,8 @@ use crate::error::{Error, Result};
 use crate::form::{Form, Problems, Typed, whole};
 use crate::money::{self, Currency};
 use crate::once;
-use crate::page::{Frame, html};
+use crate::page::{Frame, Markup, html};
+use crate::printing::drawing;
 use crate::staff::Who;
 
 use super::customer::Customer;
@@ -92,6 +93,13 @@ impl PutRightForm {
 }
 
 impl PutRightPage {
+    /// Where it was found.
+    fn drawing(&self) -> Option<Markup> {
+        let found = [(self.cause.region.as_str(), self.cause.code.as_str())];
+        let name = format!("Found: {}", self.cause.region_words());
+        drawing::instrument(&self.instrument.family, &name, &[], &found)
+    }
+
     /// Goes home with it, said as in the shop: "Case and Bow".
     fn items(&self) -> String {
         let items: Vec<&str> = self.order.items().collect();

@@ -2,7 +2,8 @@
 //!
 //! With one cause and independent minutes, looking by falling probability per minute is the order of least expected
 //! minutes (Heckerman, Breese and Rommelse 1995, Decision-Theoretic Troubleshooting, CACM 38(3)). A check that may miss
-//! finds with probability p * (1 - misses).
+//! finds with probability p * (1 - misses). Causes that no answer can part ([`super::alike`]) are one look: it finds with
+//! the sum of their chances, and takes its minutes once.
 
 use super::rank::{Evidence, Looked, Model, Ranking};
 
@@ -15,33 +16,70 @@ pub enum Place {
     Bench,
 }
 
-/// The causes still worth a look, the next first; none once something was found.
+/// One look, that settles one cause or several that are alike.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Look {
+    /// The likeliest to be found first.
+    pub causes: Vec<usize>,
+    /// The chance that it finds one of them.
+    pub finds: f64,
+    pub minutes: f64,
+}
+
+/// The looks that are still worth it, the next first; none once something was found.
 #[must_use]
-pub fn in_order(model: &Model, ranking: &Ranking, evidence: &Evidence, place: Place) -> Vec<usize> {
+pub fn looks(model: &Model, ranking: &Ranking, evidence: &Evidence, place: Place) -> Vec<Look> {
     if evidence.found().next().is_some() {
         return Vec::new();
     }
     let looked = |cause: usize| {
-        evidence
-            .checks
-            .iter()
-            .any(|check| check.0 == cause && check.1 != Looked::Unclear)
-    };
-    let worth = |cause: usize| {
-        let entry = &model.causes[cause];
-        ranking.probability[cause] * (1.0 - entry.misses) / entry.check_minutes.max(0.5)
+        let of = |check: &&(usize, Looked)| check.0 == cause && check.1 != Looked::Unclear;
+        evidence.checks.iter().any(|check| of(&check))
     };
     let later = |cause: usize| place == Place::Counter && !model.causes[cause].at_counter;
-    let mut causes: Vec<usize> = (0..model.causes.len())
+    let finds = |cause: usize| ranking.probability[cause] * (1.0 - model.causes[cause].misses);
+    let mut open: Vec<usize> = (0..model.causes.len())
         .filter(|cause| !looked(*cause) && ranking.probability[*cause] > 0.0)
         .collect();
-    causes.sort_by(|a, b| {
-        later(*a)
-            .cmp(&later(*b))
-            .then_with(|| worth(*b).total_cmp(&worth(*a)))
-            .then_with(|| model.causes[*a].code.cmp(&model.causes[*b].code))
+    let code = |cause: usize| &model.causes[cause].code;
+    open.sort_by(|a, b| {
+        finds(*b)
+            .total_cmp(&finds(*a))
+            .then_with(|| code(*a).cmp(code(*b)))
     });
-    causes
+    let mut looks: Vec<Look> = Vec::new();
+    for cause in open {
+        let minutes = model.causes[cause].check_minutes.max(0.5);
+        let with = |look: &&mut Look| {
+            let first = look.causes[0];
+            model.group(first) == model.group(cause) && later(first) == later(cause)
+        };
+        if let Some(look) = looks.iter_mut().find(with) {
+            look.causes.push(cause);
+            look.finds += finds(cause);
+            look.minutes = look.minutes.max(minutes);
+        } else {
+            looks.push(Look {
+                causes: vec![cause],
+                finds: finds(cause),
+                minutes,
+            });
+        }
+    }
+    looks.sort_by(|a, b| {
+        later(a.causes[0])
+            .cmp(&later(b.causes[0]))
+            .then_with(|| (b.finds / b.minutes).total_cmp(&(a.finds / a.minutes)))
+            .then_with(|| code(a.causes[0]).cmp(code(b.causes[0])))
+    });
+    looks
+}
+
+/// The causes in the order to look for them; those of one look follow each other.
+#[must_use]
+pub fn in_order(model: &Model, ranking: &Ranking, evidence: &Evidence, place: Place) -> Vec<usize> {
+    let looks = looks(model, ranking, evidence, place);
+    looks.into_iter().flat_map(|look| look.causes).collect()
 }
 
 /// The minutes to expect until it is found when looking in this order, if these looks find it: where it is none of these, or

@@ -10,7 +10,7 @@ use crate::bench::play_test::PlayTest;
 use crate::clock::YearMonth;
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
-use crate::counter::order::Order;
+use crate::counter::order::{Order, answers_of};
 use crate::counter::size::SizeClass;
 use crate::db::Read;
 use crate::diagnosis::age::AgeBand;
@@ -144,20 +144,25 @@ impl Told<'_> {
     }
 }
 
-/// The answers that an order had before anybody looked at it.
+/// The answers that an order had before anybody looked at it: by them it is scored, and they are what it teaches.
 ///
 /// # Errors
 /// What the database says.
-pub async fn first_answers(mut on: impl Read, order: &Order) -> Result<BTreeMap<String, String>> {
+pub async fn first_answers(on: impl Read, order: &Order) -> Result<BTreeMap<String, String>> {
+    Ok(answers_of(&first_answers_kept(on, order).await?))
+}
+
+/// The same as an order keeps them.
+///
+/// # Errors
+/// What the database says.
+pub async fn first_answers_kept(mut on: impl Read, order: &Order) -> Result<String> {
     let kept: Option<(String,)> = on
         .read("select answers from first_answers where work_order = $1")
         .bind(order.id)
         .optional()
         .await?;
-    Ok(match kept {
-        Some((answers,)) => crate::counter::order::answers_of(&answers),
-        None => order.answers(),
-    })
+    Ok(kept.map_or_else(|| order.answers.clone(), |kept| kept.0))
 }
 
 /// Whose it is: `person`, `school` or `fleet`.

@@ -327,6 +327,7 @@ pub fn model(
         questions: questions(figures, &causes, counts, strength.answers, family),
         power,
         none_share,
+        groups: Vec::new(),
     }
 }
 

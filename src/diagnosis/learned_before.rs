@@ -9,6 +9,7 @@ use crate::counter::order::Order;
 use crate::db::{Db, Tx};
 use crate::error::Result;
 
+use super::evidence;
 use super::lesson::{self, Lesson, settled};
 use super::score;
 
@@ -76,8 +77,11 @@ async fn one_order(tx: &mut Tx, id: Uuid) -> Result<()> {
     let settled = settled(&findings, &play_tests);
     let before = lesson::of_order(tx, id).await?;
     let mut after = Lesson::of(&order, &instrument, &lesson::causes(&settled));
-    if let (Some(before), Some(after)) = (&before, &mut after) {
-        after.answers.clone_from(&before.answers);
+    if let Some(after) = &mut after {
+        after.answers = match &before {
+            Some(before) => before.answers.clone(),
+            None => evidence::first_answers_kept(&mut *tx, &order).await?,
+        };
     }
     let stand = lesson::next(tx).await?;
     let scored = score::unless(tx, id, settled.first().map(|finding| &*finding.cause), &stand).await?;

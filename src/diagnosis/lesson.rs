@@ -20,6 +20,7 @@ use crate::db::{Tx, insert_rows, upsert_rows};
 use crate::diagnosis::age::AgeBand;
 use crate::error::Result;
 
+use super::evidence::first_answers_kept;
 use super::learn::{self, NONE, TaughtAnswer, TaughtShare};
 use super::models::Stand;
 use super::score;
@@ -178,9 +179,12 @@ pub async fn learn(act: &mut Act) -> Result<()> {
     let play_tests = PlayTest::of(&mut act.tx, act.order.id).await?;
     let settled = settled(&findings, &play_tests);
     let mut after = Lesson::of(&act.order, &act.instrument, &causes(&settled));
-    // Answers added once it was known teach nothing.
-    if let (Some(before), Some(after)) = (&before, &mut after) {
-        after.answers.clone_from(&before.answers);
+    // Answers added once somebody had looked teach nothing: what was seen leads what is asked and answered.
+    if let Some(after) = &mut after {
+        after.answers = match &before {
+            Some(before) => before.answers.clone(),
+            None => first_answers_kept(&mut act.tx, &act.order).await?,
+        };
     }
     if before == after {
         return Ok(());

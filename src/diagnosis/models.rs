@@ -122,7 +122,7 @@ impl Current {
     /// The models of a catalogue, with what the shop has taught.
     #[must_use]
     pub fn of(figures: Arc<Figures>, seasons: Seasons, counts: &Counts, stand: Stand) -> Current {
-        let catalogue = FAMILIES.map(|family| {
+        let mut catalogue = FAMILIES.map(|family| {
             let (none, power) = (Counts::default(), temper::CATALOGUE);
             learn::model(&figures, &none, stand.strength(), &seasons, family, power)
         });
@@ -134,10 +134,14 @@ impl Current {
             let regions = model.causes.iter().map(|entry| region(&entry.code));
             alike::groups(model, &regions.collect::<Vec<_>>())
         });
+        let alike: Vec<Vec<usize>> = alike.collect();
+        for (model, groups) in catalogue.iter_mut().zip(&alike) {
+            model.groups.clone_from(groups);
+        }
         Current {
-            shop: taught(&figures, counts, &stand, &seasons),
+            shop: taught(&figures, counts, &stand, &seasons, &alike),
             seasons,
-            alike: Arc::new(alike.collect()),
+            alike: Arc::new(alike),
             catalogue: Arc::new(catalogue.to_vec()),
             figures,
             stand,
@@ -148,7 +152,7 @@ impl Current {
     #[must_use]
     pub fn taught(&self, counts: &Counts, stand: Stand) -> Current {
         Current {
-            shop: taught(&self.figures, counts, &stand, &self.seasons),
+            shop: taught(&self.figures, counts, &stand, &self.seasons, &self.alike),
             figures: self.figures.clone(),
             seasons: self.seasons,
             catalogue: self.catalogue.clone(),
@@ -314,11 +318,19 @@ async fn read(on: &mut impl Read, counts: &Counts, stand: Stand) -> Result<Curre
     Ok(Current::of(Arc::new(figures), seasons, counts, stand))
 }
 
-fn taught(figures: &Figures, counts: &Counts, stand: &Stand, seasons: &Seasons) -> Vec<Model> {
+fn taught(
+    figures: &Figures,
+    counts: &Counts,
+    stand: &Stand,
+    seasons: &Seasons,
+    alike: &[Vec<usize>],
+) -> Vec<Model> {
     let power = stand.power();
-    FAMILIES
-        .map(|family| learn::model(figures, counts, stand.strength(), seasons, family, power))
-        .to_vec()
+    let models = FAMILIES.iter().zip(alike).map(|(family, groups)| Model {
+        groups: groups.clone(),
+        ..learn::model(figures, counts, stand.strength(), seasons, family, power)
+    });
+    models.collect()
 }
 
 #[cfg(test)]

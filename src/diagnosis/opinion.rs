@@ -2,11 +2,14 @@
 
 use crate::catalogue::answer::Words;
 use crate::catalogue::cause::{Cause, REGIONS};
+use crate::reports::age::AgeBand;
+use crate::reports::season::Season;
 
 use super::checks::{self, Place};
 use super::models::Current;
 use super::question;
-use super::rank::{Evidence, Looked, Model, Ranking, Reason};
+use super::rank::{Evidence, Looked, Model, Ranking};
+use super::reason::{Reason, Reasons, Says};
 
 /// How likely in words, each from so much on: the one scale of lists, of the drawing's tints and of its legend.
 pub const STEPS: [(f64, &str); 5] = [
@@ -21,6 +24,8 @@ const POSSIBLE: usize = 2;
 /// At the counter a check is worth making from here on: with less, two-minute checks take more than an hour of the
 /// customer's time for each that finds something.
 const WORTH_A_LOOK: f64 = 1.0 / 30.0;
+/// From here on a weight is said in words: nobody takes so much for a figure.
+const RULED_OUT: f64 = -99.0;
 /// Reasons weaker than this are not worth a word, in decibans.
 const FAINT: f64 = 0.5;
 
@@ -44,7 +49,7 @@ pub struct Opinion {
 pub struct Likely {
     pub cause: Cause,
     pub probability: f64,
-    /// The weight of all evidence for it.
+    /// The weight of all that is known for it; its reasons sum up to it.
     pub decibans: f64,
     /// From 1: when to look for it; nothing if it was looked for.
     pub next: Option<usize>,
@@ -52,12 +57,18 @@ pub struct Likely {
     pub reasons: Vec<Said>,
     /// The codes of causes that no answer can part from it.
     pub alike: Vec<String>,
+    /// How likely one look settles it: with those that are alike and were not looked for yet.
+    pub together: f64,
 }
 
-/// What one answer says of a cause.
+/// A reason: what an answer, the instrument, the season or a check says of a cause.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Said {
+    /// `answer`, `age`, `season`, `student`, `check`, `other_checks` or `overlap`.
+    pub kind: &'static str,
+    /// Of an answer its question; else nothing.
     pub descriptor: String,
+    /// The answer, the age band, the season, `yes` or `no`, or what came of the check.
     pub answer: String,
     pub decibans: f64,
 }
@@ -75,21 +86,25 @@ impl Opinion {
     #[must_use]
     pub fn of(current: &Current, model: &Model, family: &str, evidence: &Evidence, place: Place) -> Opinion {
         let ranking = model.rank(evidence);
-        let order = checks::in_order(model, &ranking, evidence, place);
-        let steps = order.iter().map(|cause| {
-            let entry = &model.causes[*cause];
-            (
-                ranking.probability[*cause] * (1.0 - entry.misses),
-                entry.check_minutes,
-            )
-        });
+        let looks = checks::looks(model, &ranking, evidence, place);
+        let steps = looks.iter().map(|look| (look.finds, look.minutes));
         let minutes = checks::expected_minutes(&steps.collect::<Vec<_>>());
-        let expected = model.expected(&ranking, evidence);
+        let order: Vec<usize> = looks.into_iter().flat_map(|look| look.causes).collect();
+        let why = Reasons::new(model, evidence);
         let likely = ranking.order.iter().filter_map(|at| {
             let next = order.iter().position(|next| next == at).map(|place| place + 1);
-            let reasons = model.reasons(&ranking, evidence, &expected, *at);
-            let reasons = reasons.iter().map(|reason| said(model, reason)).collect();
-            likely(current, model, family, evidence, &ranking, *at, (next, reasons))
+            let reasons = why.of(*at);
+            let reasons = reasons.iter().map(|reason| said(model, reason));
+            let reasons = reasons.filter(|said| said.kind == "answer" || said.decibans != 0.0);
+            likely(
+                current,
+                model,
+                family,
+                evidence,
+                &ranking,
+                *at,
+                (next, reasons.collect()),
+            )
         });
         let likely: Vec<Likely> = likely.collect();
         Opinion {
@@ -115,6 +130,14 @@ impl Opinion {
         next
     }
 
+    /// The likeliest cause of a region, by its code.
+    #[must_use]
+    pub fn likeliest_in(&self, region: &str) -> String {
+        let mut here = self.ranking.iter().filter(|likely| likely.cause.region == region);
+        here.next()
+            .map_or(String::new(), |likely| likely.cause.code.clone())
+    }
+
     /// How likely it sits in a region.
     #[must_use]
     pub fn of_region(&self, region: &str) -> f64 {
@@ -136,34 +159,61 @@ fn likely(
 ) -> Option<Likely> {
     let entry = &model.causes[at];
     let groups = current.alike(family);
-    let alike = model.causes.iter().enumerate().filter(|(other, _)| {
-        *other != at
+    let is_alike = |other: usize| {
+        other != at
             && groups
                 .get(at)
-                .is_some_and(|group| groups.get(*other) == Some(group))
-    });
+                .is_some_and(|group| groups.get(other) == Some(group))
+    };
+    let alike: Vec<usize> = (0..model.causes.len()).filter(|other| is_alike(*other)).collect();
+    let looked = |cause: usize| {
+        let mut checks = evidence.checks.iter();
+        checks.find(|check| check.0 == cause).map(|check| check.1)
+    };
+    let open = alike.iter().filter(|other| looked(**other).is_none());
+    let others: f64 = open.map(|other| ranking.probability[*other]).sum();
     Some(Likely {
         cause: current.cause(&entry.code)?.clone(),
         probability: ranking.probability[at],
-        decibans: ranking.decibans(at),
+        decibans: rounded(ranking.decibans(at)),
         next,
-        looked: evidence
-            .checks
-            .iter()
-            .find(|check| check.0 == at)
-            .map(|check| check.1),
+        looked: looked(at),
         reasons,
-        alike: alike.map(|(_, other)| other.code.clone()).collect(),
+        alike: alike
+            .iter()
+            .map(|other| model.causes[*other].code.clone())
+            .collect(),
+        together: ranking.probability[at] + others,
     })
 }
 
 fn said(model: &Model, reason: &Reason) -> Said {
-    let question = &model.questions[reason.question];
+    let (kind, answer) = match reason.says {
+        Says::Age(band) => ("age", band.code()),
+        Says::Season(season) => ("season", season.code()),
+        Says::Student(true) => ("student", "yes"),
+        Says::Student(false) => ("student", "no"),
+        Says::Answer(question, answer) => ("answer", model.questions[question].answers[answer].as_str()),
+        Says::Overlap => ("overlap", ""),
+        Says::Check(Looked::Found) => ("check", "found"),
+        Says::Check(Looked::Mended) => ("check", "mended"),
+        Says::Check(_) => ("check", "not_found"),
+        Says::Others => ("other_checks", ""),
+    };
     Said {
-        descriptor: question.code.clone(),
-        answer: question.answers[reason.answer].clone(),
-        decibans: reason.decibans,
+        kind,
+        descriptor: match reason.says {
+            Says::Answer(question, _) => model.questions[question].code.clone(),
+            _ => String::new(),
+        },
+        answer: answer.to_owned(),
+        decibans: rounded(reason.decibans),
     }
+}
+
+/// To a millionth, so that what is nothing but rounding is nothing.
+fn rounded(decibans: f64) -> f64 {
+    (decibans * 1e6).round() / 1e6 + 0.0 // adding nought turns -0 into 0
 }
 
 fn questions(model: &Model, ranking: &Ranking, evidence: &Evidence) -> Vec<Asked> {
@@ -211,7 +261,7 @@ impl Likely {
     /// Likely enough to be looked for while the customer stands there.
     #[must_use]
     pub fn is_worth_a_look(&self) -> bool {
-        self.probability >= WORTH_A_LOOK
+        is_worth_a_look(self.together)
     }
 
     /// "31 %"; "under 1 %" rather than nothing.
@@ -229,28 +279,61 @@ impl Likely {
     /// What speaks for it, and what against, the strongest first; faint ones left out.
     #[must_use]
     pub fn speaks_for(&self) -> Vec<&Said> {
-        self.reasons
-            .iter()
-            .filter(|said| said.decibans >= FAINT)
-            .collect()
+        self.plain().filter(|said| said.decibans >= FAINT).collect()
     }
 
     #[must_use]
     pub fn speaks_against(&self) -> Vec<&Said> {
-        self.reasons
-            .iter()
-            .filter(|said| said.decibans <= -FAINT)
-            .collect()
+        self.plain().filter(|said| said.decibans <= -FAINT).collect()
+    }
+
+    fn plain(&self) -> impl Iterator<Item = &Said> {
+        self.reasons.iter().filter(|said| said.kind != "overlap")
+    }
+
+    /// What the answers say twice, if it is worth a word.
+    #[must_use]
+    pub fn overlap(&self) -> Option<&Said> {
+        let mut all = self.reasons.iter();
+        all.find(|said| said.kind == "overlap" && said.decibans.abs() >= FAINT)
+    }
+
+    /// Whether anything was answered or looked for that tells.
+    #[must_use]
+    pub fn is_told(&self) -> bool {
+        let told = |said: &Said| matches!(said.kind, "answer" | "check" | "other_checks");
+        self.reasons.iter().any(told)
+    }
+
+    /// Its weight by all that is known.
+    #[must_use]
+    pub fn weight(&self) -> String {
+        weight(self.decibans)
     }
 }
 
 impl Said {
-    /// "Pegs or scroll held: it stops".
+    /// "Pegs or scroll held: it stops", "Dry months", "Looked, not found".
     #[must_use]
     pub fn words(&self, words: &Words) -> String {
-        let asked = words.asked(&self.descriptor);
-        let said = words.said(&self.descriptor, &self.answer);
-        format!("{asked}: {}", lower_first(&said))
+        match (self.kind, self.answer.as_str()) {
+            ("age", code) => age_words(AgeBand::of_code(code)),
+            ("season", code) => {
+                Season::of_code(code).map_or(String::new(), |season| season.words().to_owned())
+            }
+            ("student", "yes") => "a student's or rental instrument".to_owned(),
+            ("student", _) => "not a student's or rental instrument".to_owned(),
+            ("check", "found") => "looked, and found".to_owned(),
+            ("check", "mended") => "mended, and it still buzzed".to_owned(),
+            ("check", _) => "looked, not found".to_owned(),
+            ("other_checks", _) => "what was looked for elsewhere".to_owned(),
+            ("overlap", _) => "what the answers say twice".to_owned(),
+            _ => {
+                let asked = words.asked(&self.descriptor);
+                let said = words.said(&self.descriptor, &self.answer);
+                format!("{asked}: {}", lower_first(&said))
+            }
+        }
     }
 
     /// "+4.0 dB, odds × 2.5": its decibans, and what the odds of the cause are multiplied by.
@@ -270,9 +353,20 @@ impl Said {
     }
 }
 
+fn age_words(band: Option<AgeBand>) -> String {
+    match band {
+        Some(AgeBand::From100) => "100 years old or more".to_owned(),
+        Some(AgeBand::Unknown) | None => "age not known".to_owned(),
+        Some(band) => format!("{} old", band.words()),
+    }
+}
+
 /// Decibans, and what the odds are multiplied or divided by: "+4.0 dB, odds × 2.5", "−10.8 dB, odds ÷ 12".
 #[must_use]
 pub fn weight(decibans: f64) -> String {
+    if decibans <= RULED_OUT {
+        return "ruled out".to_owned();
+    }
     format!("{} dB, odds {}", signed(decibans), times(decibans))
 }
 
@@ -295,6 +389,12 @@ fn times(decibans: f64) -> String {
 #[must_use]
 pub fn step(p: f64) -> usize {
     STEPS[1..].iter().filter(|step| p >= step.0).count()
+}
+
+/// Likely enough for a look while the customer stands there.
+#[must_use]
+pub fn is_worth_a_look(p: f64) -> bool {
+    p >= WORTH_A_LOOK
 }
 
 /// Worth a line without being asked for.

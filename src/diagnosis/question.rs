@@ -4,6 +4,10 @@
 //! Communication), with the causes as likely as they are now; so a few good questions beat twenty: on simulated shops
 //! (`tests/fitted.rs`) eight that were chosen so led to the cause in fewer minutes of asking and looking than twenty as they
 //! come (21.4 and 23.4), and a minute of the first three saved 6.5 minutes of looking, of the twenty 1.9.
+//!
+//! The ranking takes answers at a power below 1 ([`super::temper`]), the expected information takes them as they are. Asked by
+//! how far each answer is expected to move the tempered ranking it was 26.3 minutes with three questions and 21.2 with
+//! eight, and 26.5 and 21.4 by the plain information: one in a hundred, less than tells on 600 orders, so the plain one stands.
 
 use super::rank::{Evidence, Model, Ranking};
 

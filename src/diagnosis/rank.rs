@@ -18,8 +18,8 @@ use crate::reports::season::Season;
 
 /// How likely it is none of those that were found: somebody takes a harmless rattle for the buzz. From memory, no source.
 const FOUND_WRONGLY: f64 = 0.01;
-/// Shown instead of an infinite weight, for a cause that is out altogether.
-const OUT: f64 = -99.0;
+/// The odds of a cause that is out altogether, so that no weight is infinite: 300 decibans against it.
+const OUT: f64 = 1e-30;
 
 /// What is known of the causes and questions of one family.
 #[derive(Clone, Debug, Default)]
@@ -30,6 +30,8 @@ pub struct Model {
     pub power: f64,
     /// The prior share of "none of these".
     pub none_share: f64,
+    /// Causes with the same number are settled by one look ([`super::alike`]); a cause without one stands alone.
+    pub groups: Vec<usize>,
 }
 
 /// A cause as the ranking sees it.
@@ -85,21 +87,13 @@ pub struct Evidence {
 /// Where the causes stand.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Ranking {
-    /// By cause of the model: before anything was heard, and now.
+    /// By cause of the model: by its share of the family alone, on such an instrument at such a time, and now.
+    pub share: Vec<f64>,
     pub prior: Vec<f64>,
     pub probability: Vec<f64>,
     pub none_of_these: f64,
     /// The causes, the likeliest first.
     pub order: Vec<usize>,
-}
-
-/// What an answer says of a cause.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reason {
-    pub question: usize,
-    pub answer: usize,
-    /// Above 0 it speaks for the cause, below against it.
-    pub decibans: f64,
 }
 
 impl Question {
@@ -115,7 +109,7 @@ impl Question {
         }
     }
 
-    fn ln(&self, cause: usize, answer: usize) -> f64 {
+    pub(super) fn ln(&self, cause: usize, answer: usize) -> f64 {
         self.ln[cause * self.answers.len() + answer]
     }
 
@@ -127,23 +121,32 @@ impl Question {
 }
 
 impl Entry {
+    pub(super) fn tie_of_age(&self, evidence: &Evidence) -> f64 {
+        evidence.band.map_or(1.0, |band| self.by_age[band as usize])
+    }
+
+    pub(super) fn tie_of_season(&self, evidence: &Evidence) -> f64 {
+        evidence
+            .season
+            .map_or(1.0, |season| self.by_season[season as usize])
+    }
+
+    pub(super) fn tie_of_student(&self, evidence: &Evidence) -> f64 {
+        evidence
+            .student
+            .map_or(1.0, |student| self.by_student[usize::from(!student)])
+    }
+
     /// How much more often than its share it comes on such an instrument at such a time.
     fn tie(&self, evidence: &Evidence) -> f64 {
-        let age = evidence.band.map_or(1.0, |band| self.by_age[band as usize]);
-        let season = evidence
-            .season
-            .map_or(1.0, |season| self.by_season[season as usize]);
-        let student = evidence
-            .student
-            .map_or(1.0, |student| self.by_student[usize::from(!student)]);
-        age * season * student
+        self.tie_of_age(evidence) * self.tie_of_season(evidence) * self.tie_of_student(evidence)
     }
 }
 
 impl Looked {
     /// ln of P(what was seen | the cause is the one) over P(.. | it is another). What was found is not weighed but ends
     /// the search: see [`Evidence::found`].
-    fn ln(self, misses: f64) -> f64 {
+    pub(super) fn ln(self, misses: f64) -> f64 {
         match self {
             Looked::NotFound => misses.clamp(0.001, 0.999).ln(),
             Looked::Mended => f64::NEG_INFINITY,
@@ -160,7 +163,7 @@ impl Evidence {
     }
 
     /// Gives what was found all but [`FOUND_WRONGLY`]; those that were share it, and the others the rest, as they stood.
-    fn end_the_search(&self, probability: &mut [f64]) {
+    pub(super) fn end_the_search(&self, probability: &mut [f64]) {
         let mut of_found = vec![false; probability.len()];
         for cause in self.found() {
             of_found[cause] = true;
@@ -197,6 +200,12 @@ impl Model {
     #[must_use]
     pub fn question(&self, code: &str) -> Option<usize> {
         self.questions.iter().position(|question| question.code == code)
+    }
+
+    /// The number of the group that a cause is of.
+    #[must_use]
+    pub fn group(&self, cause: usize) -> usize {
+        self.groups.get(cause).copied().unwrap_or(cause)
     }
 
     /// The prior of each cause on this instrument at this time, and of "none of these" at the end.
@@ -236,6 +245,8 @@ impl Model {
         to_one(&mut probability);
         evidence.end_the_search(&mut probability);
         let none_of_these = probability.pop().unwrap_or(1.0);
+        let mut share = self.prior(&Evidence::default());
+        share.pop();
         prior.pop();
         let mut order: Vec<usize> = (0..self.causes.len()).collect();
         order.sort_by(|a, b| {
@@ -244,6 +255,7 @@ impl Model {
                 .then_with(|| self.causes[*a].code.cmp(&self.causes[*b].code))
         });
         Ranking {
+            share,
             prior,
             probability,
             none_of_these,
@@ -277,68 +289,13 @@ impl Model {
             }
         })
     }
-
-    /// How likely each answer was before anything was heard, in the order of the evidence: what [`Model::reasons`] needs,
-    /// worked out once for all causes.
-    #[must_use]
-    pub fn expected(&self, ranking: &Ranking, evidence: &Evidence) -> Vec<f64> {
-        let none = (1.0 - ranking.prior.iter().sum::<f64>()).max(0.0);
-        let of = |&(question, answer): &(usize, usize)| {
-            let causes = ranking.prior.iter().copied().chain([none]).enumerate();
-            causes
-                .map(|(at, prior)| prior * self.questions[question].p(at, answer))
-                .sum()
-        };
-        evidence.answers.iter().map(of).collect()
-    }
-
-    /// What each answer on its own says of a cause, against all others as likely as they were before anything was
-    /// heard; the strongest first. Because answers overlap, they do not add up to the whole.
-    #[must_use]
-    pub fn reasons(
-        &self,
-        ranking: &Ranking,
-        evidence: &Evidence,
-        expected: &[f64],
-        cause: usize,
-    ) -> Vec<Reason> {
-        let prior = ranking.prior[cause];
-        let mut reasons: Vec<Reason> = evidence
-            .answers
-            .iter()
-            .zip(expected)
-            .map(|(&(question, answer), expected)| {
-                let p = self.questions[question].p(cause, answer);
-                let of_others = expected - prior * p;
-                let ratio = if of_others > 0.0 {
-                    p * (1.0 - prior) / of_others
-                } else {
-                    1.0
-                };
-                Reason {
-                    question,
-                    answer,
-                    decibans: self.power * decibans(ratio),
-                }
-            })
-            .collect();
-        reasons.sort_by(|a, b| {
-            b.decibans
-                .abs()
-                .total_cmp(&a.decibans.abs())
-                .then(a.question.cmp(&b.question))
-        });
-        reasons
-    }
 }
 
 impl Ranking {
-    /// The weight of all evidence for a cause: its odds now over its odds before, in decibans.
+    /// The weight of all that is known for a cause: its odds now over those that its share of the family gives it, in decibans.
     #[must_use]
     pub fn decibans(&self, cause: usize) -> f64 {
-        let odds = |p: f64| p / (1.0 - p).max(f64::MIN_POSITIVE);
-        let (before, now) = (odds(self.prior[cause]), odds(self.probability[cause]));
-        if before > 0.0 { decibans(now / before) } else { 0.0 }
+        level(self.probability[cause]) - level(self.share[cause])
     }
 
     /// From 1 for the likeliest.
@@ -351,14 +308,10 @@ impl Ranking {
     }
 }
 
-/// 10 log10 of a ratio of odds, between -99 and 99.
+/// 10 log10 of the odds, so that weights are differences of levels; of what is out altogether a level that is very low.
 #[must_use]
-pub fn decibans(ratio: f64) -> f64 {
-    if ratio > 0.0 {
-        (10.0 * ratio.log10()).clamp(OUT, -OUT)
-    } else {
-        OUT
-    }
+pub fn level(p: f64) -> f64 {
+    10.0 * (p / (1.0 - p).max(f64::EPSILON)).max(OUT).log10()
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a handful of causes")]
@@ -367,7 +320,7 @@ fn real(n: usize) -> f64 {
 }
 
 /// Divides by the sum; where nothing is left, all goes to the last, "none of these".
-fn to_one(weights: &mut [f64]) {
+pub(super) fn to_one(weights: &mut [f64]) {
     let sum: f64 = weights.iter().sum();
     if sum > 0.0 {
         for weight in weights {

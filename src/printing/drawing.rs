@@ -33,16 +33,28 @@ pub struct Spot {
     pub words: String,
     /// How much of the probability it holds.
     pub p: f64,
+    /// The likeliest cause here, by its code, if one is meant: it may have a spot of its own.
+    pub cause: String,
 }
+
+/// What was found: its region, and its cause by its code.
+pub type Pin<'a> = (&'a str, &'a str);
 
 /// A part of the drawing: a region in one of its views.
 struct Part {
     id: &'static str,
     region: &'static str,
     pin: (f64, f64),
+    /// Where causes sit that have a spot of their own in it.
+    own: &'static str,
 }
 
 impl Part {
+    fn own(&self, cause: &str) -> Option<(f64, f64)> {
+        let mut all = self.own.split(' ').filter_map(|own| own.split_once(':'));
+        all.find(|own| own.0 == cause).and_then(|own| point(own.1))
+    }
+
     fn is_in(&self, view: &str) -> bool {
         let id = self.id.strip_prefix("r-").unwrap_or_default();
         id.strip_prefix(view).is_some_and(|rest| rest.starts_with('-'))
@@ -52,36 +64,38 @@ impl Part {
 /// The whole drawing. Each region is one link for the keyboard and a screen reader, at its first view; the same region
 /// in the other views is for pointers. Pins 1, 2, .. sit on `pins`, side by side where a region comes again.
 #[must_use]
-pub fn whole(family: &str, name: &str, spots: &[Spot], pins: &[&str]) -> Option<Markup> {
+pub fn whole(family: &str, name: &str, spots: &[Spot], pins: &[Pin<'_>]) -> Option<Markup> {
     let form = form(family)?;
     let parts: Vec<Part> = parts(form.1).collect();
     Some(drawn(form.0, WHOLE, name, &parts, spots, pins))
 }
 
-/// The instrument from the front, the side and inside; what is beside it only if the noise may well sit there.
+/// The instrument from the front, the side and inside; what is beside it only if the noise may well sit there, or was found
+/// there.
 #[must_use]
-pub fn instrument(family: &str, name: &str, spots: &[Spot]) -> Option<Markup> {
+pub fn instrument(family: &str, name: &str, spots: &[Spot], pins: &[Pin<'_>]) -> Option<Markup> {
     let form = form(family)?;
     let all: Vec<Part> = parts(form.1).collect();
-    let beside = |spot: &Spot| {
-        let mut here = all.iter().filter(|part| part.is_in("beside"));
-        step(spot.p) >= DOTTED && here.any(|part| part.region == spot.region)
+    let beside = |region: &str| {
+        all.iter()
+            .any(|part| part.is_in("beside") && part.region == region)
     };
-    if spots.iter().any(beside) {
-        return Some(drawn(form.0, WHOLE, name, &all, spots, &[]));
+    let likely = |spot: &Spot| step(spot.p) >= DOTTED && beside(spot.region);
+    if spots.iter().any(likely) || pins.iter().any(|pin| beside(pin.0)) {
+        return Some(drawn(form.0, WHOLE, name, &all, spots, pins));
     }
     let parts: Vec<Part> = all.into_iter().filter(|part| !part.is_in("beside")).collect();
-    Some(drawn(form.0, INSTRUMENT, name, &parts, spots, &[]))
+    Some(drawn(form.0, INSTRUMENT, name, &parts, spots, pins))
 }
 
 /// The view that shows most of these regions, for a paper: tinted and with pins 1, 2, .. on those it shows, which come
 /// with it. Without any it is the front; a bow has none.
 #[must_use]
-pub fn view<'a>(family: &str, regions: &[&'a str]) -> Option<(Markup, Vec<&'a str>)> {
+pub fn view<'a>(family: &str, found: &[Pin<'a>]) -> Option<(Markup, Vec<&'a str>)> {
     let form = form(family)?;
     let shown = |view: &str| {
-        let here = |region: &&&str| parts(form.1).any(|part| part.region == **region && part.is_in(view));
-        regions.iter().filter(here).copied().collect::<Vec<&'a str>>()
+        let here = |pin: &&Pin<'a>| parts(form.1).any(|part| part.region == pin.0 && part.is_in(view));
+        found.iter().filter(here).copied().collect::<Vec<Pin<'a>>>()
     };
     let mut best = (VIEWS[0], shown(VIEWS[0].0));
     for view in &VIEWS[1..] {
@@ -97,13 +111,15 @@ pub fn view<'a>(family: &str, regions: &[&'a str]) -> Option<(Markup, Vec<&'a st
         href: String::new(),
         words: String::new(),
         p: 0.1,
+        cause: String::new(),
     };
-    let found = parts.iter().filter(|part| pins.contains(&part.region));
+    let regions: Vec<&str> = pins.iter().map(|pin| pin.0).collect();
+    let found = parts.iter().filter(|part| regions.contains(&part.region));
     let spots: Vec<Spot> = found.map(spot).collect();
-    Some((drawn(form.0, place, view, &parts, &spots, &pins), pins))
+    Some((drawn(form.0, place, view, &parts, &spots, &pins), regions))
 }
 
-fn drawn(file: &str, place: &str, name: &str, parts: &[Part], spots: &[Spot], pins: &[&str]) -> Markup {
+fn drawn(file: &str, place: &str, name: &str, parts: &[Part], spots: &[Spot], pins: &[Pin<'_>]) -> Markup {
     let file = asset(file);
     let role = if spots.iter().any(|spot| !spot.href.is_empty()) {
         "group"
@@ -127,22 +143,25 @@ fn drawn(file: &str, place: &str, name: &str, parts: &[Part], spots: &[Spot], pi
             drawn.push_str(&lines);
         }
     }
-    let place_of = |region: &str| {
-        parts
-            .iter()
-            .find(|part| part.region == region)
-            .map(|part| part.pin)
+    // Where the cause sits, if the drawing knows, or else the place of its region.
+    let place_of = |region: &str, cause: &str| {
+        let here = || parts.iter().filter(|part| part.region == region);
+        let own = here().find_map(|part| part.own(cause));
+        own.or_else(|| here().next().map(|part| part.pin))
     };
     let likeliest = spots.iter().max_by(|a, b| a.p.total_cmp(&b.p));
-    let dotted = likeliest.filter(|spot| step(spot.p) >= DOTTED && !pins.contains(&spot.region));
-    if let Some((x, y)) = dotted.and_then(|spot| place_of(spot.region)) {
+    let pinned = |spot: &Spot| pins.iter().any(|pin| pin.0 == spot.region);
+    let dotted = likeliest.filter(|spot| step(spot.p) >= DOTTED && !pinned(spot));
+    if let Some((x, y)) = dotted.and_then(|spot| place_of(spot.region, &spot.cause)) {
         let dot = format!(r#"<circle class="likeliest" cx="{x}" cy="{y}" r="9" pointer-events="none"/>"#);
         drawn.push_str(&dot);
     }
-    for (at, region) in pins.iter().enumerate() {
-        let before = pins[..at].iter().filter(|other| *other == region).count();
-        if let Some(place) = place_of(region) {
+    let mut taken: Vec<(f64, f64)> = Vec::new();
+    for (at, (region, cause)) in pins.iter().enumerate() {
+        if let Some(place) = place_of(region, cause) {
+            let before = taken.iter().filter(|other| **other == place).count();
             drawn.push_str(&pin(place, before, at + 1));
+            taken.push(place);
         }
     }
     drawn.push_str("</svg>");
@@ -183,23 +202,29 @@ fn parts(form: &'static str) -> impl Iterator<Item = Part> {
     let groups = form.split("<g id=\"").skip(1);
     let part = |group: &'static str| {
         let (id, rest) = group.split_once('"')?;
-        let (_, rest) = rest.split_once("data-region=\"")?;
-        let (region, rest) = rest.split_once('"')?;
-        let (x, y) = rest
-            .split_once("data-pin=\"")?
-            .1
-            .split_once('"')?
-            .0
-            .split_once(',')?;
-        let (x, y): (f64, f64) = (x.parse().ok()?, y.parse().ok()?);
+        let (tag, _) = rest.split_once('>')?;
+        let said = |name: &str| Some(tag.split_once(name)?.1.split_once('"')?.0);
+        let region = said("data-region=\"")?;
+        let (x, y) = point(said("data-pin=\"")?)?;
         let pin = if region == "player_or_room" {
             (405.0 + 0.4 * x, 376.0 + 0.4 * y)
         } else {
             (x, y)
         };
-        Some(Part { id, region, pin })
+        Some(Part {
+            id,
+            region,
+            pin,
+            own: said("data-own=\"").unwrap_or_default(),
+        })
     };
     groups.filter_map(part)
+}
+
+/// "541.7,390.0"
+fn point(written: &str) -> Option<(f64, f64)> {
+    let (x, y) = written.split_once(',')?;
+    Some((x.parse().ok()?, y.parse().ok()?))
 }
 
 /// A pin with its number; the second in a place stands beside the first.
@@ -221,13 +246,16 @@ mod tests {
             href: format!("#region-{region}"),
             words: "Bridge: likely, 3 causes".into(),
             p,
+            cause: String::new(),
         }
     }
 
     #[test]
     fn a_region_is_one_link_for_the_keyboard_and_tinted_in_every_view() {
         let spots = [spot("bridge", 0.5), spot("player_or_room", 0.4)];
-        let drawn = whole("cello", "Where", &spots, &["inside"]).expect("a drawing").0;
+        let drawn = whole("cello", "Where", &spots, &[("inside", "bassbar_loose")])
+            .expect("a drawing")
+            .0;
         let bridges = drawn
             .matches("<a href=\"#region-bridge\" class=\"spot tint-4\"")
             .count();
@@ -247,13 +275,17 @@ mod tests {
 
     #[test]
     fn the_likeliest_region_has_a_dot_unless_a_pin_is_there() {
-        let dots = |p: f64, pins: &[&str]| {
+        let dots = |p: f64, pins: &[Pin<'_>]| {
             let spots = [spot("edge_seams", p), spot("top_plate", 0.05)];
             let drawn = whole("violin", "Where", &spots, pins).expect("a drawing").0;
             drawn.matches("class=\"likeliest\"").count()
         };
         assert_eq!(
-            (dots(0.3, &[]), dots(0.07, &[]), dots(0.3, &["edge_seams"])),
+            (
+                dots(0.3, &[]),
+                dots(0.07, &[]),
+                dots(0.3, &[("edge_seams", "edge_splinter")])
+            ),
             (1, 0, 0)
         );
     }
@@ -268,6 +300,7 @@ mod tests {
                     href: String::new(),
                     ..spot(region, p)
                 }],
+                &[],
             )
             .expect("a drawing")
             .0
@@ -290,7 +323,10 @@ mod tests {
 
     #[test]
     fn a_paper_shows_the_view_that_holds_what_was_found() {
-        let shown = |regions: &[&'static str]| view("viola", regions).expect("a drawing");
+        let shown = |regions: &[&'static str]| {
+            let found: Vec<Pin<'_>> = regions.iter().map(|region| (*region, "")).collect();
+            view("viola", &found).expect("a drawing")
+        };
         let (post, pins) = shown(&["inside"]);
         assert!(post.0.contains("r-inside-inside") && !post.0.contains("r-front"));
         assert_eq!(
@@ -304,5 +340,58 @@ mod tests {
         let (bare, none) = shown(&["bow"]);
         assert!(bare.0.contains("r-front-bridge") && none.is_empty() && !bare.0.contains("pin\""));
         assert!(view("bow", &[]).is_none());
+    }
+
+    #[test]
+    fn the_post_sits_where_it_stands_and_the_bar_where_it_is_glued() {
+        let dot = |family: &str, cause: &str| {
+            let spots = [Spot {
+                cause: cause.into(),
+                ..spot("inside", 0.5)
+            }];
+            let drawn = instrument(family, "Where", &spots, &[]).expect("a drawing").0;
+            let after = drawn.split("class=\"likeliest\" cx=\"").nth(1).expect("a dot");
+            after.split('"').next().map(str::to_owned)
+        };
+        let at = |x: &str| Some(x.to_owned());
+        assert_eq!(dot("violin", "post_loose"), at("542.6"));
+        assert_eq!(dot("violin", "bassbar_loose"), at("509.5"));
+        assert_eq!(dot("bass", "post_down"), at("541.7"));
+        let pins = [
+            ("inside", "post_loose"),
+            ("inside", "bassbar_loose"),
+            ("inside", "bassbar_loose"),
+        ];
+        let pinned = instrument("violin", "Where", &[], &pins).expect("a drawing").0;
+        for x in ["542.6", "509.5", "541.5"] {
+            assert!(pinned.contains(&format!("<circle cx=\"{x}\"")), "{x}");
+        }
+    }
+
+    #[test]
+    fn each_cause_has_a_part_in_the_form_of_each_of_its_families() {
+        let causes = crate::catalogue::seed::causes().expect("data");
+        for cause in &causes {
+            for family in cause.families.split(';') {
+                let (_, form) = form(family).expect("a form");
+                assert!(
+                    parts(form).any(|part| part.region == cause.region),
+                    "{} {family}",
+                    cause.code
+                );
+            }
+        }
+        for (form, families) in [(VIOLIN, ["violin", "viola"]), (CELLO, ["cello", "bass"])] {
+            for part in parts(form) {
+                for own in part.own.split(' ').filter(|own| !own.is_empty()) {
+                    let (code, place) = own.split_once(':').expect("a cause and its place");
+                    let known = causes.iter().any(|cause| {
+                        let here = families.iter().any(|family| cause.in_family(family));
+                        cause.code == code && cause.region == part.region && here
+                    });
+                    assert!(known && point(place).is_some(), "{own}");
+                }
+            }
+        }
     }
 }

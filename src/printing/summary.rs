@@ -136,15 +136,15 @@ impl Visit {
         }
     }
 
-    /// The regions of what was found, each once.
-    fn regions(&self) -> Vec<&str> {
-        let mut regions = Vec::new();
+    /// The regions of what was found, each once, with the first cause that was found there.
+    fn regions(&self) -> Vec<drawing::Pin<'_>> {
+        let mut regions: Vec<drawing::Pin<'_>> = Vec::new();
         for finding in self.findings.iter().filter(|finding| finding.is_confirmed()) {
             let region = self
                 .cause(&finding.cause)
                 .map_or("", |cause| cause.region.as_str());
-            if !regions.contains(&region) {
-                regions.push(region);
+            if regions.iter().all(|pin| pin.0 != region) {
+                regions.push((region, &finding.cause));
             }
         }
         regions

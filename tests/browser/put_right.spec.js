@@ -39,7 +39,15 @@ test('three questions and a check find it, and it goes home from the counter', a
   const second = page.locator('[data-look]').nth(1);
   await answer(page, second.locator('[value="not_found"]'));
   await expect(page.locator('[data-look]')).toHaveCount(4);
-  await answer(page, page.locator(`[name="check.${cause}"][value="found"]`));
+  const stood = await page.locator('[name="stood"]').inputValue();
+  expect(stood.split(';')).toHaveLength(3);
+  await answer(page, open(page).first().locator('input').first());
+  await expect(page.locator('[name="stood"]'), 'what stood before the first check').toHaveValue(stood);
+  await page.locator('.point summary').first().click();
+  await expect(page.locator('.point').first()).toContainText('by all that is known');
+  await noViolations(page);
+  await answer(page, page.locator(`[name="check.${cause}"][value^="found"]`).first());
+  await expect(open(page), 'nothing more is asked').toHaveCount(0);
   await noViolations(page);
   await page.screenshot({ path: info.outputPath('looks.png') });
   let taps = 0;
@@ -80,7 +88,7 @@ test.describe('without script', () => {
     await page.locator('#questions > .question[open] input').first().check();
     await page.getByRole('button', { name: 'What to ask and look at next' }).click();
     await expect(page.locator('[data-look]')).toHaveCount(3);
-    await page.locator('[data-look] [value="found"]').first().check();
+    await page.locator('[data-look] [value^="found"]').first().check();
     await page.getByRole('button', { name: 'Take it in', exact: true }).last().click();
     await expect(page).toHaveURL(/\/orders\/\d+\/put_right$/);
     await page.locator('[name="result"][value="quiet"]').check();

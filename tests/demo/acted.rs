@@ -185,6 +185,7 @@ impl<'a> Acted<'a> {
             promised_on: order.promised_on,
             authorised_limit: book.limit_at_intake.map(|limit| limit.0),
             checks: Vec::new(),
+            first_answers: None,
         };
         let by = self
             .world

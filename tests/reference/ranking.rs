@@ -6,7 +6,7 @@
     reason = "small counts"
 )]
 
-use purfle::diagnosis::checks::{Place, in_order};
+use purfle::diagnosis::checks::{Place, expected_minutes, in_order, looks};
 use purfle::diagnosis::learn::{Counts, Lesson};
 use purfle::diagnosis::measure::{Bin, bin, brier, calibration_error};
 use purfle::diagnosis::question::information;
@@ -50,6 +50,7 @@ fn model(shares: &[f64], given: &[Vec<f64>]) -> Model {
         questions: questions.collect(),
         power: 1.0,
         none_share: 0.0,
+        groups: Vec::new(),
     }
 }
 
@@ -238,6 +239,67 @@ fn the_order_of_checks_is_the_best_of_all_permutations() {
             "{id}: {ours} {best} {published}"
         );
     }
+}
+
+/// The minutes until it is found, all causes weighed by their chance: a look at one of a group settles the whole group, so
+/// that its minutes are spent once.
+fn minutes(order: &[usize], model: &Model, probability: &[f64]) -> f64 {
+    let (mut spent, mut sum) = (0.0, 0.0);
+    for (at, cause) in order.iter().enumerate() {
+        let seen = order[..at]
+            .iter()
+            .any(|before| model.group(*before) == model.group(*cause));
+        if !seen {
+            let group = (0..model.causes.len()).filter(|other| model.group(*other) == model.group(*cause));
+            let minutes = group.map(|other| model.causes[other].check_minutes);
+            spent += minutes.fold(0.0, f64::max);
+        }
+        sum += probability[*cause] * (1.0 - model.causes[*cause].misses) * spent;
+    }
+    sum
+}
+
+#[test]
+fn a_group_is_one_look_and_the_order_is_still_the_best_of_all_permutations() {
+    let mut chance = purfle::demo::chance::Chance::of(5, "groups", 1);
+    for _ in 0..60 {
+        let causes = 6;
+        let weights: Vec<f64> = (0..causes).map(|_| 0.02 + real(chance.below(100))).collect();
+        let all: f64 = weights.iter().sum();
+        let mut model = model(&weights.iter().map(|w| w / all * 0.9).collect::<Vec<_>>(), &[]);
+        model.none_share = 0.1;
+        model.groups = (0..causes)
+            .map(|at| {
+                if at % 2 == 1 && chance.yes(0.6) {
+                    at - 1
+                } else {
+                    at
+                }
+            })
+            .collect();
+        for cause in &mut model.causes {
+            cause.check_minutes = real(1 + chance.below(6));
+            cause.misses = real(chance.below(5)) / 10.0;
+        }
+        let nothing = Evidence::default();
+        let ranking = model.rank(&nothing);
+        let order = in_order(&model, &ranking, &nothing, Place::Bench);
+        let ours = minutes(&order, &model, &ranking.probability);
+        let best = permutations(causes)
+            .iter()
+            .map(|order| minutes(order, &model, &ranking.probability))
+            .fold(f64::INFINITY, f64::min);
+        assert!((ours - best).abs() < 1e-9, "{ours} {best} {:?}", model.groups);
+        let looks = looks(&model, &ranking, &nothing, Place::Bench);
+        let steps: Vec<(f64, f64)> = looks.iter().map(|look| (look.finds, look.minutes)).collect();
+        let finds: f64 = steps.iter().map(|step| step.0).sum();
+        assert!((expected_minutes(&steps) - ours / finds).abs() < 1e-9);
+        assert_eq!(order.len(), causes);
+    }
+}
+
+fn real(count: usize) -> f64 {
+    count as f64
 }
 
 #[test]

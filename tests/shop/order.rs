@@ -43,6 +43,7 @@ pub fn intake() -> Intake {
         promised_on: None,
         authorised_limit: Some(8000),
         checks: Vec::new(),
+        first_answers: None,
     }
 }
 

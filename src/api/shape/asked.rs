@@ -1,5 +1,7 @@
 //! What a call sends to take an instrument in, or to ask for orders.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -28,6 +30,9 @@ pub struct NewOrder {
     /// What was looked at while the customer stood there; what was found is confirmed, if it is looked for at the counter.
     #[serde(default)]
     pub checks: Vec<NewCheck>,
+    /// The answers by descriptor that stood when the first check was made: the order is scored by them, and teaches them.
+    /// Left out: all answers of the complaint stood by then.
+    pub first_answers: Option<BTreeMap<String, String>>,
 }
 
 /// Somebody known by `id` alone; or else somebody described, who has a `name`.

@@ -12,7 +12,6 @@ use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::bench::check::RESULTS;
 use crate::clock::{Day, Moment};
 use crate::diagnosis::evidence;
 use crate::error::{Error, Result};
@@ -176,7 +175,7 @@ impl IntakePage {
     fn unknown_checks(&self) -> Vec<&Problem> {
         let shown = |field: &str| {
             let mut looks = self.ears.looks.iter();
-            looks.any(|look| field == format!("check.{}", look.cause.code))
+            looks.any(|look| field == look.field())
         };
         let problems = self.problems.iter();
         let of_checks = problems.filter(|problem| problem.field.starts_with("check"));

@@ -11,6 +11,7 @@ use crate::counter::alike::Alike;
 use crate::counter::customer::NewCustomer;
 use crate::counter::instrument::NewInstrument;
 use crate::counter::intake::{BuzzAt, Complaint, Intake, Which};
+use crate::counter::order::answers_of;
 use crate::form::{Problems, Typed};
 use crate::money;
 
@@ -78,6 +79,7 @@ pub fn read(typed: &Typed, shop: &Shop) -> (Intake, Problems) {
         promised_on,
         authorised_limit,
         checks: checks(typed),
+        first_answers: first_answers(typed),
     };
     (intake, problems)
 }
@@ -113,20 +115,49 @@ pub fn new_instrument(typed: &Typed, problems: &mut Problems) -> NewInstrument {
     }
 }
 
-/// The checks that say something, in the order of the form.
-pub fn checks(typed: &Typed) -> Vec<NewCheck> {
-    let said = typed.under("check.").filter(|(_, result)| !result.is_empty());
-    said.map(|(cause, result)| NewCheck {
-        cause: cause.to_owned(),
-        result: result.to_owned(),
-        ..NewCheck::default()
-    })
-    .collect()
+/// What was said of a cause, and the field that says it.
+pub struct Said<'a> {
+    pub field: &'a str,
+    pub cause: &'a str,
+    pub result: &'a str,
 }
 
-/// Names the fields as the page does: a check by its cause.
+/// The checks that say something, in the order of the form. A look at several that are alike names them all in its field:
+/// it is said of each of them, but for `found:CAUSE`, which is said of that one.
+pub fn said(typed: &Typed) -> Vec<Said<'_>> {
+    let mut all = Vec::new();
+    for (field, result) in typed.under("check.").filter(|(_, result)| !result.is_empty()) {
+        let which = result
+            .split_once(':')
+            .filter(|of| field.split(';').any(|code| code == of.1));
+        let causes = field
+            .split(';')
+            .filter(|code| which.is_none_or(|of| of.1 == *code));
+        let result = which.map_or(result, |of| of.0);
+        all.extend(causes.map(|cause| Said { field, cause, result }));
+    }
+    all
+}
+
+fn checks(typed: &Typed) -> Vec<NewCheck> {
+    let checks = said(typed).into_iter().map(|said| NewCheck {
+        cause: said.cause.to_owned(),
+        result: said.result.to_owned(),
+        ..NewCheck::default()
+    });
+    checks.collect()
+}
+
+/// The answers that stood before the first check, if one was made; a form that does not say it knew all of them.
+fn first_answers(typed: &Typed) -> Option<BTreeMap<String, String>> {
+    let stood = typed.under("stood").find(|(rest, _)| rest.is_empty());
+    let (_, stood) = stood.filter(|_| !said(typed).is_empty())?;
+    Some(answers_of(stood))
+}
+
+/// Names the fields as the page does: a check by what its field names, an answer that stood by its question.
 pub fn on_page(typed: &Typed, problems: &Problems) -> Problems {
-    let checks = checks(typed);
+    let checks = said(typed);
     let mut named = Problems::default();
     for problem in problems {
         let place = problem
@@ -134,7 +165,11 @@ pub fn on_page(typed: &Typed, problems: &Problems) -> Problems {
             .strip_prefix("checks.")
             .and_then(|rest| rest.split_once('.'));
         let check = place.and_then(|(at, _)| checks.get(at.parse::<usize>().ok()?));
-        let field = check.map_or(problem.field.clone(), |check| format!("check.{}", check.cause));
+        let field = match (check, problem.field.strip_prefix("first_answers.")) {
+            (Some(check), _) => format!("check.{}", check.field),
+            (None, Some(code)) => format!("complaint.answers.{code}"),
+            (None, None) => problem.field.clone(),
+        };
         named.add(field, problem.words.clone());
     }
     named

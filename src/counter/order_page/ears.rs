@@ -6,6 +6,8 @@ use crate::catalogue::answer::Words;
 use crate::catalogue::cause::{Cause, REGIONS};
 use crate::catalogue::descriptor::Descriptor;
 use crate::counter::order_sheet::Sheet;
+use crate::diagnosis::checks::Place;
+use crate::diagnosis::line::Line;
 use crate::diagnosis::opinion::{self, Likely, Opinion};
 use crate::diagnosis::rank::Looked;
 use crate::printing::drawing::Spot;
@@ -25,16 +27,6 @@ pub(super) struct Ears {
     pub(super) asked: Vec<Question>,
     /// Asked already, or hardly worth it.
     pub(super) others: Vec<Question>,
-}
-
-/// A cause, or several that no answer can part: one look at the bench does.
-pub(super) struct Line {
-    /// The likeliest of them.
-    pub(super) likely: Likely,
-    /// All of them, if there are several.
-    pub(super) group: Vec<Likely>,
-    /// How likely it is one of them.
-    probability: f64,
 }
 
 pub(super) struct Question {
@@ -79,15 +71,16 @@ impl Ears {
         }
     }
 
-    /// The check to do next, as far as this person can look.
-    pub(super) fn next(&self, bench: bool) -> Option<&Cause> {
-        let mut order = self
-            .opinion
-            .next(usize::MAX)
-            .into_iter()
-            .filter(|likely| bench || likely.is_worth_a_look())
-            .map(|likely| &likely.cause);
-        order.find(|cause| bench || cause.is_at_counter())
+    /// The check to do next, as far as this person can look. While the customer is there, it is one that is worth their
+    /// while, or else one for the bench.
+    pub(super) fn next(&self, bench: bool, place: Place) -> Option<&Cause> {
+        let here = |likely: &Likely| likely.cause.is_at_counter() && likely.is_worth_a_look();
+        let fits = |likely: &&Likely| match place {
+            Place::Counter => here(likely) || (bench && !likely.cause.is_at_counter()),
+            Place::Bench => bench || here(likely),
+        };
+        let order = self.opinion.next(usize::MAX);
+        order.into_iter().find(fits).map(|likely| &likely.cause)
     }
 
     /// What only the bench looks at, of the likeliest.
@@ -154,6 +147,9 @@ impl Ears {
                     href: format!("#region-{region}"),
                     words: format!("{name}: {likely}, {}", words::count(many, "cause", "causes")),
                     p: self.opinion.of_region(region),
+                    cause: causes
+                        .first()
+                        .map_or(String::new(), |likely| likely.cause.code.clone()),
                 }
             })
             .collect()
@@ -162,31 +158,10 @@ impl Ears {
 
 /// The likeliest, as far as they are worth a line; what no answer can part stands together, as likely as all of it.
 fn lines(opinion: &Opinion) -> Vec<Line> {
-    let could_be = |likely: &&Likely| likely.looked != Some(Looked::Mended);
-    let mut all: Vec<Line> = Vec::new();
-    for likely in opinion.ranking.iter().filter(could_be) {
-        let code = &likely.cause.code;
-        if all.iter().any(|line| line.likely.alike.contains(code)) {
-            continue;
-        }
-        let with = |other: &&Likely| other.cause.code == *code || likely.alike.contains(&other.cause.code);
-        let together: Vec<Likely> = opinion
-            .ranking
-            .iter()
-            .filter(could_be)
-            .filter(with)
-            .cloned()
-            .collect();
-        all.push(Line {
-            likely: likely.clone(),
-            probability: together.iter().map(|likely| likely.probability).sum(),
-            group: if together.len() > 1 { together } else { Vec::new() },
-        });
-    }
-    all.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    let mut all = opinion.lines();
     let mut rows = 0;
     let worth = |line: &Line| {
-        let room = rows < AT_LEAST || (rows < AT_MOST && opinion::is_possible(line.probability));
+        let room = rows < AT_LEAST || (rows < AT_MOST && line.is_possible());
         rows += line.causes();
         room
     };
@@ -209,43 +184,5 @@ impl Question {
             hint: descriptor.hint.clone(),
             answers: choices.collect(),
         }
-    }
-}
-
-impl Line {
-    fn causes(&self) -> usize {
-        self.group.len().max(1)
-    }
-
-    pub(super) fn is_out(&self) -> bool {
-        let out = |likely: &Likely| likely.looked == Some(Looked::NotFound);
-        out(&self.likely) && self.group.iter().all(out)
-    }
-
-    /// "Edge and seams: one of 3".
-    pub(super) fn name(&self) -> String {
-        format!("{}: one of {}", self.likely.cause.region_words(), self.causes())
-    }
-
-    pub(super) fn words(&self) -> &'static str {
-        let found = |likely: &&Likely| likely.looked == Some(Looked::Found);
-        let found = self.group.iter().find(found);
-        found.map_or(opinion::words(self.probability), Likely::words)
-    }
-
-    pub(super) fn percent(&self) -> String {
-        opinion::percent(self.probability)
-    }
-
-    /// The length of its bar, in percent.
-    pub(super) fn bar(&self) -> i64 {
-        crate::diagnosis::temper::micro(self.probability) / 10_000
-    }
-
-    /// Those of the group that were not looked for yet, as the form sends them.
-    pub(super) fn open(&self) -> String {
-        let open = self.group.iter().filter(|likely| likely.looked.is_none());
-        let codes: Vec<&str> = open.map(|likely| likely.cause.code.as_str()).collect();
-        codes.join(";")
     }
 }

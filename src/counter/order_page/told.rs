@@ -11,7 +11,7 @@ use crate::catalogue::job::{Job, JobStep};
 use crate::clock::{Day, Moment};
 use crate::counter::order_changes::REASONS;
 use crate::counter::stage::{Move, Stage};
-use crate::diagnosis::opinion::{self, Likely};
+use crate::diagnosis::opinion::Likely;
 use crate::diagnosis::rank::Looked;
 use crate::money::Money;
 use crate::page::Markup;
@@ -201,12 +201,15 @@ impl OrderPage {
     }
 
     pub(super) fn drawing(&self) -> Option<Markup> {
-        let regions = self.sheet.standing().map(|finding| {
+        let pins = self.sheet.standing().map(|finding| {
             let cause = self.sheet.cause(&finding.cause);
-            cause.map_or("", |cause| cause.region.as_str())
+            (
+                cause.map_or("", |cause| cause.region.as_str()),
+                finding.cause.as_str(),
+            )
         });
         let spots = self.ears.as_ref().map_or(Vec::new(), Ears::spots);
-        let pins: Vec<&str> = regions.collect();
+        let pins: Vec<drawing::Pin<'_>> = pins.collect();
         drawing::whole(
             &self.sheet.instrument.family,
             "Where it may come from",
@@ -333,10 +336,6 @@ impl OrderPage {
     pub(super) fn cautions_of(&self, cause: &Cause) -> Vec<String> {
         let care = caution::of_look(cause);
         if care.is_empty() { Vec::new() } else { vec![care] }
-    }
-
-    pub(super) fn weight(&self, decibans: &f64) -> String {
-        opinion::weight(*decibans)
     }
 
     pub(super) fn is_out(&self, likely: &Likely) -> bool {
