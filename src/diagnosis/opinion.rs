@@ -1,8 +1,8 @@
 //! The opinion: a ranking in words, with its reasons and what to do next; what pages and calls show.
 
+use super::age::AgeBand;
 use crate::catalogue::answer::Words;
 use crate::catalogue::cause::{Cause, REGIONS};
-use crate::reports::age::AgeBand;
 use crate::reports::season::Season;
 
 use super::checks::{self, Place};

@@ -6,7 +6,7 @@
 //! ([`Says::Overlap`]), for answers lean on each other and all of them together weigh less than each on its own; then the
 //! checks, one after another. What was looked for elsewhere is one reason ([`Says::Others`]).
 
-use crate::reports::age::AgeBand;
+use super::age::AgeBand;
 use crate::reports::season::Season;
 
 use super::rank::{Evidence, Looked, Model, level, to_one};
