@@ -78,6 +78,8 @@ pub struct Told {
     pub again: Option<Again>,
     /// What stands now, told to a call that came on an old version.
     pub stands: Option<serde_json::Value>,
+    /// Under which the log says what broke on our side.
+    pub instance: Option<Uuid>,
 }
 
 impl Error {
@@ -147,6 +149,8 @@ impl From<anyhow::Error> for Error {
 
 impl IntoResponse for Error {
     fn into_response(self) -> Response {
+        let number = Uuid::new_v4();
+        let broke = matches!(self, Error::Fault(_) | Error::Unable(..));
         match &self {
             // A page's answer is where it leads; a call's answer is its JSON.
             Error::Again { status: 303, answer } => {
@@ -161,10 +165,10 @@ impl IntoResponse for Error {
                 }
                 return response;
             }
-            Error::Fault(why) => tracing::error!(fault = quoted(format!("{why:#}")), "fault"),
+            Error::Fault(why) => tracing::error!(%number, fault = quoted(format!("{why:#}")), "fault"),
             Error::Unable(trouble, why) => {
                 // As text, not as it shows itself: the log then escapes what would begin a line of its own.
-                tracing::error!(?trouble, fault = quoted(why), "the database could not");
+                tracing::error!(%number, ?trouble, fault = quoted(why), "the database could not");
             }
             _ => {}
         }
@@ -192,6 +196,7 @@ impl IntoResponse for Error {
             customers,
             again: None,
             stands: None,
+            instance: broke.then_some(number),
         });
         response
     }
@@ -224,6 +229,7 @@ pub async fn faces(request: Request, next: Next) -> Response {
             customers: Vec::new(),
             again: None,
             stands: None,
+            instance: None,
         })
     });
     let Some(mut told) = told else { return response };
@@ -275,7 +281,7 @@ fn bare_words(status: StatusCode) -> &'static str {
 
 /// RFC 9457: `type title status detail`, and `errors` with what wants mending: a field of the body by its JSON pointer,
 /// a parameter (`?limit`) or a header (`Idempotency-Key`) by its name; `customers` who are here already; `present`, what stands
-/// now, when the call came on an old version.
+/// now, when the call came on an old version; `instance`, under which the log says what broke.
 fn problem_json(told: &Told) -> serde_json::Value {
     let mut body = json!({
         "type": "about:blank",
@@ -283,6 +289,9 @@ fn problem_json(told: &Told) -> serde_json::Value {
         "status": told.status.as_u16(),
         "detail": told.words,
     });
+    if let Some(number) = told.instance {
+        body["instance"] = json!(number.urn().to_string());
+    }
     if !told.customers.is_empty() {
         body["customers"] = json!(told.customers);
     }

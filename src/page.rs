@@ -138,6 +138,8 @@ struct Message<'a> {
     frame: Frame,
     words: &'a str,
     problems: &'a Problems,
+    /// Under which the log says what broke.
+    number: Option<String>,
     again: Option<&'a Again>,
 }
 
@@ -158,6 +160,7 @@ pub fn message(told: &Told) -> String {
         words: &told.words,
         problems: &told.problems,
         again: told.again.as_ref(),
+        number: told.instance.map(|number| number.to_string()),
     };
     page.render().unwrap_or_else(|_| told.words.clone())
 }

@@ -29,6 +29,9 @@ fn told_without_details(page: &Page) {
         assert!(!page.body.contains(detail), "{detail}");
     }
     assert!(page.body.contains("Something broke on our side."));
+    // RFC 9457, section 3.1.5: `instance` identifies the occurrence; the log says the rest under the same number.
+    let number = page.body.contains("\"instance\":\"urn:uuid:") || page.body.contains("give this number to");
+    assert!(number, "{}", page.body);
     assert!(
         page.header("content-security-policy")
             .contains("default-src 'none'")

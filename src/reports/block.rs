@@ -42,10 +42,10 @@ impl Run {
         self.from == self.to
     }
 
-    /// The first and the last month of each year that are meant, 0 for January.
+    /// Whether a month of each year is meant, 0 for January.
     #[must_use]
-    pub fn of_year(&self) -> (i64, i64) {
-        self.of_year
+    pub fn means(&self, month: i64) -> bool {
+        (self.of_year.0..=self.of_year.1).contains(&month)
     }
 
     /// The one month that is meant, if it is one: 0 for January.

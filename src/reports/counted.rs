@@ -113,18 +113,8 @@ macro_rules! sums {
         in_one!(
             "what || '\t' || code || '\t' || n",
             concat!(
-                "(select what, code, case when cast($4 as bigint) <= 0 and cast($5 as bigint) >= 0 then jan else 0 end +
-                 case when cast($4 as bigint) <= 1 and cast($5 as bigint) >= 1 then feb else 0 end +
-                 case when cast($4 as bigint) <= 2 and cast($5 as bigint) >= 2 then mar else 0 end +
-                 case when cast($4 as bigint) <= 3 and cast($5 as bigint) >= 3 then apr else 0 end +
-                 case when cast($4 as bigint) <= 4 and cast($5 as bigint) >= 4 then may else 0 end +
-                 case when cast($4 as bigint) <= 5 and cast($5 as bigint) >= 5 then jun else 0 end +
-                 case when cast($4 as bigint) <= 6 and cast($5 as bigint) >= 6 then jul else 0 end +
-                 case when cast($4 as bigint) <= 7 and cast($5 as bigint) >= 7 then aug else 0 end +
-                 case when cast($4 as bigint) <= 8 and cast($5 as bigint) >= 8 then sep else 0 end +
-                 case when cast($4 as bigint) <= 9 and cast($5 as bigint) >= 9 then oct else 0 end +
-                 case when cast($4 as bigint) <= 10 and cast($5 as bigint) >= 10 then nov else 0 end +
-                 case when cast($4 as bigint) <= 11 and cast($5 as bigint) >= 11 then dec else 0 end as n from tally_block
+                "(select what, code, jan * $4 + feb * $5 + mar * $6 + apr * $7 + may * $8 + jun * $9 + jul * $10 + aug * $11 +
+                 sep * $12 + oct * $13 + nov * $14 + dec * $15 as n from tally_block
                   where family = '' and months = $1 and month >= $2 and month <= $3 and ",
                 $which,
                 ") meant where n <> 0"
@@ -154,9 +144,9 @@ pub async fn sums(db: &Db, of: &'static str, span: Span) -> Result<Vec<Sum>> {
     };
     let mut sums = Vec::new();
     for run in cover(span, reach, &SIZES) {
-        let (first, last) = run.of_year();
         let query = db.read(of).bind(run.months).bind(run.from).bind(run.to);
-        let (rows,): (Option<String>,) = query.bind(first).bind(last).one().await?;
+        let query = (0..12).fold(query, |query, month| query.bind(i64::from(run.means(month))));
+        let (rows,): (Option<String>,) = query.one().await?;
         sums.extend(rows.iter().flat_map(|rows| rows.lines()).filter_map(Sum::of));
     }
     Ok(sums)

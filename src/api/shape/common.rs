@@ -18,6 +18,8 @@ pub struct Problem {
     pub title: String,
     pub status: i64,
     pub detail: String,
+    /// Where something broke on our side: the number under which the log says what.
+    pub instance: Option<String>,
     pub errors: Option<Vec<ProblemAt>>,
     /// The ids of those who are here already, when somebody of the same name with the same phone or e-mail is.
     pub customers: Option<Vec<Uuid>>,
