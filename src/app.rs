@@ -93,6 +93,17 @@ impl App {
         self.address.starts_with("https://")
     }
 
+    /// Whether others on the network could read along: without https, at an address that more than this machine reaches.
+    #[must_use]
+    pub fn overheard(&self) -> bool {
+        let Some(host) = self.address.strip_prefix("http://") else {
+            return false;
+        };
+        !["127.", "localhost", "[::1]"]
+            .iter()
+            .any(|here| host.starts_with(here))
+    }
+
     /// Everything that is served, wrapped in what holds for all of it.
     #[must_use]
     pub fn service(&self) -> Router {

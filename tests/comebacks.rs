@@ -96,7 +96,11 @@ impl Shop {
             by,
             cause: cause.to_owned(),
         };
-        comebacks::read(&self.app.db, &asked, &Bands::default(), &Seasons::northern())
+        self.groups_in(&asked, &Seasons::northern()).await
+    }
+
+    async fn groups_in(&self, asked: &Asked, seasons: &Seasons) -> Vec<Group> {
+        comebacks::read(&self.app.db, asked, &Bands::default(), seasons)
             .await
             .expect("groups")
     }
@@ -304,6 +308,41 @@ fn about_a_year_later_in_the_same_season_is_natures() {
             assert_eq!(all.seasonal, seasonal, "{days}");
             empty_rows(&shop.app.db).await;
         }
+    });
+}
+
+#[test]
+fn in_a_shop_without_seasons_nothing_that_comes_back_is_natures() {
+    on_both(async |shop| {
+        let none = Seasons::without_seasons();
+        shop.app
+            .db
+            .write("update shop set seasons = $1")
+            .bind(none.to_string())
+            .execute()
+            .await
+            .expect("no seasons");
+        shop.on_day(0);
+        let first = shop.repaired("peg_pin_loose").await;
+        let as_of = shop.on_day(380);
+        let second = shop.again(&first).await;
+        shop.mend(&second, "peg_pin_loose").await;
+        let asked = Asked {
+            as_of,
+            by: By::Cause,
+            cause: String::new(),
+        };
+        let all = comebacks::together(&shop.groups_in(&asked, &none).await);
+        assert_eq!((all.back(), all.seasonal), (1, 0));
+        let owner = shop.sign_in("owner").await;
+        let page = owner.get(&format!("/orders/{}", second.tag)).await;
+        assert!(
+            page.body.contains("this was repaired here and went home"),
+            "{}",
+            page.body
+        );
+        assert!(!page.body.contains("both times"), "{}", page.body);
+        assert_eq!(owner.get("/comebacks").await.status.as_u16(), 200);
     });
 }
 

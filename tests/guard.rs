@@ -38,6 +38,25 @@ fn the_cookie_is_bound_to_the_browser_and_to_tls_where_there_is_tls() {
 }
 
 #[test]
+fn whoever_signs_in_where_others_can_read_along_is_told_so() {
+    on_sqlite(async |shop| {
+        for (address, told) in [
+            ("http://192.168.7.20:8080", true),
+            ("http://shop-pc.local:8080", true),
+            ("https://shop.test", false),
+            ("http://127.0.0.1:8080", false),
+            ("http://localhost:8080", false),
+            ("http://[::1]:8080", false),
+        ] {
+            let app = App::new(shop.app.db.clone(), shop.clock.clone(), address.into());
+            let page = Browser::new(app.service(), None).get("/sign-in").await;
+            let says = page.body.contains("Others on this network can read along.");
+            assert_eq!(says, told, "{address}");
+        }
+    });
+}
+
+#[test]
 fn a_session_is_a_fresh_secret_that_is_kept_as_a_hash() {
     on_both(async |shop| {
         let fields = [("name", "counter"), ("password", PASSWORD)];

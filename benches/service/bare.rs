@@ -7,6 +7,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::routing::get;
 use purfle::counter::order::{self, Order};
 use purfle::counter::order_sheet::Sheet;
+use purfle::counter::owed::{Owed, Sum};
 use purfle::counter::story::Story;
 use purfle::db::{Db, insert_rows};
 use tokio::net::TcpListener;
@@ -97,6 +98,9 @@ pub async fn page(place: &Place, path: &str, reads: Reads) -> u16 {
                             .await
                             .expect("the rows"),
                     );
+                    let longest = Owed::longest(&app.db, None, None, 3).await;
+                    let sum = Sum::of_all(&app.db).await;
+                    drop((longest.expect("what is owed"), sum.expect("its sum")));
                 }
             }
             ([(CONTENT_TYPE, "text/html; charset=utf-8")], bytes)

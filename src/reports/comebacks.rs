@@ -309,7 +309,7 @@ impl Group {
                 *still = still.saturating_sub(1);
             }
             let again = || season(seasons, month_of(Day(until)));
-            if is_back && is_seasonal(days, season(seasons, month), again()) {
+            if is_back && seasons.are_several() && is_seasonal(days, season(seasons, month), again()) {
                 self.seasonal += 1;
             }
         }

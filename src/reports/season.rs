@@ -97,6 +97,12 @@ impl Seasons {
         Self([Season::Change; 12])
     }
 
+    /// Whether there is more than one season here; where all months are alike, none says anything of another.
+    #[must_use]
+    pub fn are_several(&self) -> bool {
+        self.0.iter().any(|season| *season != self.0[0])
+    }
+
     /// The season of a month, 1 for January to 12 for December; nothing outside them.
     #[must_use]
     pub fn of_month(&self, month: u8) -> Option<Season> {

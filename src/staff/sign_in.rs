@@ -119,6 +119,7 @@ struct SignInPage {
     problems: Problems,
     typed: Typed,
     no_shop: bool,
+    overheard: bool,
 }
 
 /// `GET /sign-in`
@@ -140,6 +141,7 @@ async fn show(app: &App, problems: Problems, typed: Typed) -> Result<Response> {
         problems,
         typed,
         no_shop: shop.is_none(),
+        overheard: app.overheard(),
     })
 }
 

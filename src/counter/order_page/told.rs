@@ -278,7 +278,8 @@ impl OrderPage {
             .iter()
             .find(|visit| Some(visit.order.id) == finding.comeback_of);
         let season = shop.season(self.sheet.order.received_on);
-        if before.is_some_and(|visit| shop.season(visit.order.received_on) == season) {
+        let same = before.is_some_and(|visit| shop.season(visit.order.received_on) == season);
+        if same && shop.seasons().are_several() {
             words.push_str(" It came in the ");
             words.push_str(season.words());
             words.push_str(" both times.");
