@@ -356,7 +356,7 @@ fn a_bow_that_was_picked_may_turn_out_to_be_a_cello() {
         assert_eq!(page.status.as_u16(), 422);
         let aside = page
             .body
-            .find("<aside class=\"side when-wide not-bow\"")
+            .find("<aside class=\"side stays when-wide not-bow\"")
             .expect("the drawing's place");
         assert!(
             page.body.contains("id=\"questions\"") && page.body[aside..].contains("violin.svg"),
