@@ -465,29 +465,7 @@ fn a_cause_costs_its_minutes_and_parts_and_what_was_free_stands_by_itself() {
     on_both(async |shop| {
         let order = shop.ready(|_| {}).await; // 70 minutes took, 60 planned, parts of 6.66
         shop.fetched(&order.tag, 0).await;
-        let again = shop
-            .order(|intake| {
-                intake.customer = Which::Known(order.customer);
-                intake.instrument = Which::Known(order.instrument);
-                intake.authorised_limit = Some(50_000);
-            })
-            .await;
-        shop.at_bench(&again.tag, async |act| {
-            let found = finding::log(act, &found("seam_open_lower", "confirmed"))
-                .await
-                .expect("found");
-            let free = NewStep {
-                finding: Some(found.id),
-                free: true,
-                parts: vec![part("Glue", 1, 200)],
-                ..job("reglue_seam", 30)
-            };
-            let step = step::plan(act, &free).await.expect("planned");
-            step::done(act, step.id, 25).await.expect("done");
-        })
-        .await;
-        shop.quiet(&again.tag).await;
-        shop.fetched(&again.tag, 0).await;
+        let again = mended_free(&shop, Some(&order)).await;
         let work = shop.work().await;
         let [seam] = &work.causes[..] else {
             panic!("{:?}", work.causes)
