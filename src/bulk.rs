@@ -17,10 +17,9 @@ use crate::counter::story::Story;
 use crate::db::{Tx, insert_rows};
 use crate::error::Result;
 use crate::money::Money;
-use crate::reports::bands::Bands;
 use crate::reports::home;
 use crate::reports::rules::Rules;
-use crate::reports::tally::{Cell, Counts};
+use crate::reports::tally::{Cell, Counts, What};
 
 /// Orders with all that stands on them, and who and what came with them for the first time.
 #[derive(Default)]
@@ -56,20 +55,14 @@ pub struct Counted<'a> {
 
 /// The counts of the reports, as the acts would have left them; small, however long the history.
 pub struct Sums {
-    /// By which their ages are told apart.
-    rules: Rules,
+    /// By which they are told apart.
+    pub rules: Rules,
     orders: BTreeMap<(Cell<'static>, String), i64>,
     jobs: BTreeMap<(YearMonth, String), [i64; 3]>,
     money: BTreeMap<(YearMonth, String), [i64; 2]>,
     comebacks: BTreeMap<(YearMonth, String), i64>,
     /// Time and money, as the acts count them.
     work: Counts,
-}
-
-impl Default for Sums {
-    fn default() -> Sums {
-        Sums::new(Rules::new(&Bands::default()))
-    }
 }
 
 impl Sums {
@@ -86,11 +79,11 @@ impl Sums {
         }
     }
 
-    /// Adds an order; `comeback_days` is the shop's window.
+    /// Adds an order.
     ///
     /// # Errors
     /// When an amount is larger than money here can be.
-    pub fn add(&mut self, of: &Counted<'_>, comeback_days: i64) -> Result<()> {
+    pub fn add(&mut self, of: &Counted<'_>) -> Result<()> {
         let cell = Cell::at(of.order.received_on, (of.family, of.size, of.year_made), of.kind);
         let (month, age) = (cell.month, self.rules.coarse(cell.age));
         let cell = Cell { age, ..cell };
@@ -100,7 +93,8 @@ impl Sums {
         }
         for finding in of.findings.iter().filter(|finding| finding.is_confirmed()) {
             count(&finding.cause);
-            if finding.comeback_days.is_some_and(|days| days <= comeback_days) {
+            let window = self.rules.window();
+            if finding.comeback_days.is_some_and(|days| days <= window) {
                 *self.comebacks.entry((month, finding.cause.clone())).or_default() += 1;
             }
         }
@@ -130,7 +124,7 @@ impl Sums {
         }
         if of.order.is_handed_back() {
             let lines = estimate::lines(of.steps.to_vec(), of.parts)?;
-            home::handed_back(&mut self.work, of.order, of.findings, &lines, comeback_days);
+            home::handed_back(&mut self.work, of.order, of.findings, &lines);
             home::owed_over_time(&mut self.work, of.order, &lines, of.payments)?;
         }
         Ok(())
@@ -149,7 +143,7 @@ impl Sums {
             counts.money(*month, kind, Money(*amount), *times);
         }
         for ((month, cause), orders) in &self.comebacks {
-            counts.comeback(*month, cause, *orders);
+            counts.by_code(What::Comebacks, *month, cause, *orders);
         }
         counts.join(&self.work);
         counts

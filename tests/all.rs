@@ -32,6 +32,7 @@ mod intake;
 mod looking;
 mod month;
 mod new_bands;
+mod new_window;
 mod old_book;
 mod order;
 mod owed;

@@ -7,6 +7,7 @@ use purfle::reports::bands::Bands;
 use purfle::reports::comebacks::{self, By};
 use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::figures::trend::cochran_armitage;
+use purfle::reports::rules::Rules;
 use purfle::reports::season::Seasons;
 use purfle::reports::tally::{Cell, Counts};
 use serde_json::{Value, json};
@@ -241,7 +242,7 @@ fn comebacks_are_told_by_the_bands_in_force_without_a_recount() {
                 by: By::AgeBand,
                 cause: String::new(),
             };
-            let groups = comebacks::read(db, &asked, &bands, &Seasons::northern())
+            let groups = comebacks::read(db, &asked, &Rules::new(&bands, 90), &Seasons::northern())
                 .await
                 .expect("groups");
             let ages: Vec<(Option<i64>,)> = db.read("select age from repaired").all().await.expect("ages");

@@ -15,6 +15,7 @@ use purfle::reports::comebacks_ask::Asked;
 use purfle::reports::figures::survival::Curve;
 use purfle::reports::group;
 use purfle::reports::repaired::{self, Repaired, Repairs};
+use purfle::reports::rules::Rules;
 use purfle::reports::season::Seasons;
 use serde_json::json;
 
@@ -27,13 +28,13 @@ const SEAM: &str = "seam_open_lower";
 
 impl Shop {
     /// So many days after [`NOW`].
-    fn on_day(&self, days: i64) -> Day {
+    pub fn on_day(&self, days: i64) -> Day {
         self.clock.set(NOW.plus_ms(days * DAY_MS));
         Day(NOW.0 / DAY_MS + days)
     }
 
     /// The same instrument is taken in again.
-    async fn again(&self, before: &Order) -> Order {
+    pub async fn again(&self, before: &Order) -> Order {
         self.order(|intake| {
             intake.customer = Which::Known(before.customer);
             intake.instrument = Which::Known(before.instrument);
@@ -43,7 +44,7 @@ impl Shop {
     }
 
     /// A cause is found on an order, put right in half an hour, and the instrument played quiet.
-    async fn mend(&self, order: &Order, cause: &str) {
+    pub async fn mend(&self, order: &Order, cause: &str) {
         self.at_bench(&order.tag, async |act| {
             let found = finding::log(act, &found(cause, "confirmed"))
                 .await
@@ -61,7 +62,7 @@ impl Shop {
         .await;
     }
 
-    async fn hand_back(&self, order: &Order) {
+    pub async fn hand_back(&self, order: &Order) {
         let who = self.who("counter").await;
         let mut act = purfle::act::Act::begin(&self.app, &who, &order.tag, purfle::act::Guard::default())
             .await
@@ -75,14 +76,14 @@ impl Shop {
     }
 
     /// An order with a cause put right, that goes home on the same day.
-    async fn repaired(&self, cause: &str) -> Order {
+    pub async fn repaired(&self, cause: &str) -> Order {
         let order = self.order(|intake| intake.authorised_limit = Some(50_000)).await;
         self.mend(&order, cause).await;
         self.hand_back(&order).await;
         self.order_now(&order.tag).await
     }
 
-    async fn rows(&self) -> Vec<Repaired> {
+    pub async fn rows(&self) -> Vec<Repaired> {
         let rows = self
             .app
             .db
@@ -99,8 +100,8 @@ impl Shop {
         self.groups_in(&asked, &Seasons::northern()).await
     }
 
-    async fn groups_in(&self, asked: &Asked, seasons: &Seasons) -> Vec<Group> {
-        comebacks::read(&self.app.db, asked, &Bands::default(), seasons)
+    pub async fn groups_in(&self, asked: &Asked, seasons: &Seasons) -> Vec<Group> {
+        comebacks::read(&self.app.db, asked, &Rules::new(&Bands::default(), 90), seasons)
             .await
             .expect("groups")
     }

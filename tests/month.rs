@@ -43,7 +43,7 @@ async fn fill(shop: &Shop) {
     ] {
         counts.money(january, kind, Money(amount), 1);
     }
-    counts.comeback(january, "seam_open_lower", 2);
+    counts.comeback(january, "seam_open_lower", 41, 2);
     counts.keep(&mut tx).await.expect("counted");
     tx.commit().await.expect("kept");
 }

@@ -391,7 +391,7 @@ fn a_book_brought_in_meanwhile_is_counted_by_the_old_and_by_the_new() {
 }
 
 /// An act that has found something and not kept it yet; on PostgreSQL others go on meanwhile.
-async fn finding(shop: &Shop, order: &Order, cause: &str) -> purfle::act::Act {
+pub async fn finding(shop: &Shop, order: &Order, cause: &str) -> purfle::act::Act {
     use purfle::bench::finding::{self, NewFinding};
     let mut act = act(shop, order).await;
     let new = NewFinding {

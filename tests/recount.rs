@@ -8,6 +8,7 @@ use purfle::demo::{self, Wish};
 use purfle::reports::recount::Recount;
 
 use crate::demo::{AS_OF, empty, filled, hashes};
+use crate::new_bands::to_the_end;
 use crate::shop::{Shop, on_both, on_sqlite};
 
 async fn checked(shop: &Shop) -> Checked {
@@ -145,6 +146,8 @@ fn another_comeback_window_counts_all_comebacks_by_it() {
             settings.comeback_days = days;
             assert!(settings.update(&mut tx).await.expect("kept"));
             tx.commit().await.expect("kept");
+            assert!(checked(&shop).await.is_well(), "until {days} days are in force");
+            to_the_end(&shop.app.db).await;
             assert!(checked(&shop).await.is_well(), "{days}");
             assert!(days != 500 || backs().await > before);
         }

@@ -311,6 +311,7 @@ fn counts_kept_month_by_month_before_are_taken_over() {
         for sql in [
             include_str!("../migrations/0095_group.sql"),
             include_str!("../migrations/0140_bands.sql"),
+            include_str!("../migrations/0145_window.sql"),
         ] {
             run(db, sql).await;
         }

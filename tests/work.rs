@@ -14,6 +14,7 @@ use purfle::reports::work::Work;
 use purfle::reports::work::job_minutes::Plan;
 use serde_json::{Value, json};
 
+use crate::new_bands::to_the_end;
 use crate::pickup::found;
 use crate::shop::{NOW, Shop, on_both};
 
@@ -428,6 +429,7 @@ fn only_what_came_back_within_the_window_was_put_right_without_charge() {
             let body = json!({"comeback_days": window});
             let answer = owner.patch("/api/v1/shop", &etag, &body).await;
             assert_eq!(answer.status.as_u16(), 200, "{}", answer.json);
+            to_the_end(&shop.app.db).await;
             assert_eq!(free(&shop).await, due, "{window}");
             shop.is_well().await;
         }

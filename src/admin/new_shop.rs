@@ -109,6 +109,8 @@ impl NewShop {
             rate("tax_labour", self.tax_labour),
             rate("tax_parts", self.tax_parts),
         );
+        let window = p.whole("comeback_days", self.comeback_days, 0..=730);
+        let comeback_days = window.unwrap_or(90);
         Shop {
             house: Uuid::new_v4(),
             name: p.needed(
@@ -127,11 +129,9 @@ impl NewShop {
             tax_name: p.line("tax_name", &self.tax_name, 30),
             tax_labour,
             tax_parts,
-            comeback_days: p
-                .whole("comeback_days", self.comeback_days, 0..=730)
-                .unwrap_or(90),
+            comeback_days,
             counter_fee: Money(self.counter_fee),
-            rules: Rules::new(&self.bands(p)),
+            rules: Rules::new(&self.bands(p), comeback_days),
             stub_terms: p.text("stub_terms", &self.stub_terms, 600),
             version: 1,
             created_at: now,

@@ -9,7 +9,6 @@ use crate::db::{Read, Tx};
 use crate::diagnosis::models;
 use crate::error::{Error, Result};
 use crate::money::{Currency, Money, Rate};
-use crate::reports::moved;
 use crate::reports::rules::{self, Rules};
 use crate::reports::season::{Season, Seasons};
 
@@ -48,7 +47,8 @@ impl Shop {
     pub async fn find(mut on: impl Read) -> Result<Option<Shop>> {
         Ok(on
             .read(
-                "select s.*, c.age_bounds, c.ages_in, c.next_bounds, c.next_done, c.first_month, c.last_month
+                "select s.*, c.age_bounds, c.ages_in, c.next_bounds, c.next_done, c.comeback_window, c.next_window, c.first_month,
+                 c.last_month
                  from shop s join counted c on c.id = s.id where s.id = 1",
             )
             .optional()
@@ -135,6 +135,7 @@ impl Shop {
             return Err(Error::conflict("There is a shop already. Sign in."));
         }
         rules::want(tx, &self.rules.wanted()).await?;
+        rules::begin_window(tx, self.comeback_days).await?;
         models::changed(tx).await
     }
 
@@ -143,11 +144,7 @@ impl Shop {
     /// # Errors
     /// What the database says.
     pub async fn update(&self, tx: &mut Tx) -> Result<bool> {
-        let Shop {
-            comeback_days: before,
-            zone,
-            ..
-        } = Shop::get(&mut *tx).await?;
+        let Shop { zone, .. } = Shop::get(&mut *tx).await?;
         let rows = tx
             .query(
                 "update shop set name = $2, address = $3, phone = $4, zone = $5, hemisphere = $6, seasons = $7,
@@ -171,11 +168,9 @@ impl Shop {
             .execute()
             .await?;
         models::changed(tx).await?; // the seasons are part of what they say
-        if rows == 1 && self.comeback_days != before {
-            moved::window(tx, before, self.comeback_days).await?;
-        }
         if rows == 1 {
             rules::want(tx, &self.rules.wanted()).await?; // last: it waits for whoever is alone with the counts
+            rules::want_window(tx, self.comeback_days).await?;
         }
         if rows == 1 && self.zone != zone {
             day::all_anew(tx, &self.zone()).await?;

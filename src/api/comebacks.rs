@@ -91,7 +91,7 @@ pub async fn comebacks(
     let asked = asked
         .understand(&app.db, shop.today(app.clock.now()), "?")
         .await?;
-    let groups = comebacks::read(&app.db, &asked, &shop.rules.bands(), &shop.seasons()).await?;
+    let groups = comebacks::read(&app.db, &asked, &shop.rules, &shop.seasons()).await?;
     Ok(Json(ComebacksAnswer {
         as_of: asked.as_of.iso(),
         by: asked.by.code(),

@@ -57,6 +57,7 @@ impl From<Shop> for shape::Shop {
             tax_labour: shop.tax_labour.0,
             tax_parts: shop.tax_parts.0,
             comeback_days: shop.comeback_days,
+            comeback_recount: shape::ComebackRecount::of(&shop.rules),
             age_bounds: shop.rules.wanted().into(),
             age_recount: shape::AgeRecount::of(&shop.rules),
             counter_fee: shop.counter_fee.0,

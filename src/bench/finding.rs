@@ -193,8 +193,7 @@ async fn uncost(act: &mut Act, finding: &Finding) -> Result<()> {
         return Ok(());
     };
     let lines = step::of_order(&mut act.tx, act.order.id).await?;
-    let at = (day.month(), act.shop.comeback_days);
-    home::cost(&mut act.counts, at, finding, &lines, -1);
+    home::cost(&mut act.counts, day.month(), finding, &lines, -1);
     if standing(act, &finding.cause).await? == 0 {
         home::cost_order(&mut act.counts, day.month(), &finding.cause, -1);
     }
@@ -246,15 +245,12 @@ impl Finding {
         Ok(())
     }
 
-    /// Counts the order in or out for this cause, and as a comeback if it is one.
+    /// Counts the order in or out for this cause, and as back if it is.
     async fn tally(&self, act: &mut Act, orders: i64) -> Result<()> {
         act.count(&self.cause, orders).await?;
-        if self
-            .comeback_days
-            .is_some_and(|days| days <= act.shop.comeback_days)
-        {
+        if let Some(days) = self.comeback_days {
             let month = act.order.received_on.month();
-            act.counts.comeback(month, &self.cause, orders);
+            act.counts.comeback(month, &self.cause, days, orders);
         }
         Ok(())
     }

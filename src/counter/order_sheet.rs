@@ -149,7 +149,7 @@ impl Sheet {
         let lately = self
             .repaired
             .iter()
-            .filter(|earlier| self.days_since(earlier) <= *SEASONAL.end());
+            .filter(|earlier| self.days_since(earlier) <= self.shop.comeback_days.max(*SEASONAL.end()));
         lately.filter(move |earlier| !found(&earlier.cause)).take(3)
     }
 

@@ -234,13 +234,7 @@ pub async fn hand_back(act: &mut Act, new: &NewPickup) -> Result<()> {
     act.order.owed = Money(left);
     home::owed(&mut act.counts, month, Money::ZERO, act.order.owed);
     let findings = Finding::of(&mut act.tx, act.order.id).await?;
-    home::handed_back(
-        &mut act.counts,
-        &act.order,
-        &findings,
-        &account.lines,
-        act.shop.comeback_days,
-    );
+    home::handed_back(&mut act.counts, &act.order, &findings, &account.lines);
     act.say(format!("Handed back to {collected_by}"));
     if left > 0 {
         let left = act.shop.money(&Money(left));

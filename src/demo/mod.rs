@@ -219,9 +219,9 @@ pub async fn fill_learning(
         }
         taught.end()
     });
-    let (mut sums, mut written) = (Sums::default(), 0);
+    let (mut sums, mut written) = (Sums::new(world.shop.rules.clone()), 0);
     while let Some((batch, rows)) = learned.recv().await {
-        write::add(&mut sums, &world, &batch)?;
+        write::add(&mut sums, &batch)?;
         written += u64::try_from(batch.books.len()).unwrap_or(0);
         write::batch(db, batch, &rows).await?;
         told(written);

@@ -78,14 +78,17 @@ pub fn shop(house: Uuid, opened: Moment) -> Shop {
         tax_name: "VAT".into(),
         tax_labour: Rate(200_000),
         tax_parts: Rate(200_000),
-        comeback_days: 90,
-        rules: Rules::new(&Bands::default()),
+        comeback_days: WINDOW,
+        rules: Rules::new(&Bands::default(), WINDOW),
         counter_fee: Money::ZERO,
         stub_terms: DEFAULT_TERMS.into(),
         version: 1,
         created_at: opened,
     }
 }
+
+/// Its comeback window, in days.
+const WINDOW: i64 = 90;
 
 pub const ZONE: &str = "Europe/Vienna";
 

@@ -14,7 +14,7 @@ use super::{World, air, mended, shop};
 ///
 /// # Errors
 /// When an amount is larger than money here can be.
-pub fn add(sums: &mut Sums, world: &World, batch: &Batch) -> Result<()> {
+pub fn add(sums: &mut Sums, batch: &Batch) -> Result<()> {
     for (book, brought) in batch.books.iter().zip(&batch.of) {
         let counted = Counted {
             order: &book.order,
@@ -28,7 +28,7 @@ pub fn add(sums: &mut Sums, world: &World, batch: &Batch) -> Result<()> {
             payments: &book.payments,
             charged: book.charged.as_ref(),
         };
-        sums.add(&counted, world.shop.comeback_days)?;
+        sums.add(&counted)?;
     }
     Ok(())
 }

@@ -8,7 +8,7 @@ use crate::db::Tx;
 use crate::error::Result;
 use crate::reports::home;
 use crate::reports::repaired;
-use crate::reports::tally::Counts;
+use crate::reports::tally::{Counts, What};
 
 /// Writes on each confirmed finding of these instruments which visit it is a comeback of, and counts those within the
 /// window. Where there are `many`, the database is told to look how many.
@@ -53,7 +53,7 @@ pub async fn find(
         .all()
         .await?;
     for (day, cause, orders) in back {
-        counts.comeback(day.month(), &cause, orders);
+        counts.by_code(What::Comebacks, day.month(), &cause, orders);
     }
     home::free_anew(tx, counts, home::BACK_ONLY_NOW, (-1, window), 1).await?;
     tx.query(

@@ -274,7 +274,7 @@ async fn write<R: Read, F: Fn() -> std::io::Result<R>>(
 ) -> Result<()> {
     let book = through.book;
     let mut tx = db.begin().await?;
-    // New bands that are being counted wait until the book is in, so that all of it is counted by the same.
+    // What is being counted by other rules waits until the book is in, so that all of it is counted by the same.
     tx.write_beside(tally::TABLE).await?;
     let rules = Rules::read(&mut tx).await?;
     let (number,): (i64,) = tx
@@ -317,7 +317,7 @@ async fn write<R: Read, F: Fn() -> std::io::Result<R>>(
     writing.flush(&mut tx).await?;
     (done.customers, done.instruments) = (writing.customers, writing.instruments);
     let many = done.taken >= MANY;
-    writing.end(&mut tx, shop, many).await?;
+    writing.end(&mut tx, many).await?;
     tx.commit().await?;
     if many {
         db.analyze().await?;
@@ -339,9 +339,10 @@ impl Writing<'_> {
     }
 
     /// The counts: comebacks, what was taught, and all that the reports keep.
-    async fn end(self, tx: &mut Tx, shop: &Shop, many: bool) -> Result<()> {
+    async fn end(self, tx: &mut Tx, many: bool) -> Result<()> {
         let mut counts = self.sums.counts();
-        comebacks::find(tx, self.now, shop.comeback_days, many, &mut counts).await?;
+        let window = self.sums.rules.window();
+        comebacks::find(tx, self.now, window, many, &mut counts).await?;
         if self.taught > 0 {
             // None of these is scored: nothing was ranked when it came in.
             let (lessons,): (i64,) = tx

@@ -102,7 +102,7 @@ impl Writing<'_> {
             charged: Some(&bill),
         };
         // Comebacks are looked for and counted when all is written.
-        self.sums.add(&counted, -1)?;
+        self.sums.add(&counted)?;
         self.learn(&order, &instrument, entry);
         self.lot.story.push(Story {
             id: id(self.now),

@@ -5,6 +5,7 @@
 //! as repaired, and as back, is defined in [`super::repaired`]; what is a seasonal return, in [`super::tally`].
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use uuid::Uuid;
 
@@ -12,13 +13,13 @@ use crate::clock::Day;
 use crate::db::{Db, Tx};
 use crate::error::Result;
 
-use super::bands::Bands;
 use super::comebacks_ask::Asked;
 use super::figures::survival::{LogRank, Watched, log_rank};
 use super::group;
 use super::repaired::month_of;
+use super::rules::Rules;
 use super::season::{Season, Seasons};
-use super::tally::SEASONAL;
+use super::tally::seasonal;
 
 /// The days by which it is told how many came back.
 pub const DAYS: [i64; 3] = [30, 90, 365];
@@ -201,9 +202,10 @@ struct Packed {
 ///
 /// # Errors
 /// What the database says.
-pub async fn read(db: &Db, asked: &Asked, bands: &Bands, seasons: &Seasons) -> Result<Vec<Group>> {
+pub async fn read(db: &Db, asked: &Asked, rules: &Rules, seasons: &Seasons) -> Result<Vec<Group>> {
     let Asked { as_of, by, cause } = asked;
-    let (as_of, by) = (*as_of, *by);
+    let (as_of, by, bands) = (*as_of, *by, &rules.bands());
+    let natures = seasonal(rules.window());
     let sql = &SQL[by as usize][usize::from(!cause.is_empty())];
     let mut keys: BTreeMap<String, Packed> = BTreeMap::new();
     let mut tx = db.snapshot().await?; // so that nothing comes back between the two
@@ -227,7 +229,7 @@ pub async fn read(db: &Db, asked: &Asked, bands: &Bands, seasons: &Seasons) -> R
         };
         let group = groups.entry(key.clone()).or_default();
         group.key = key;
-        group.unpack(&packed, as_of, seasons);
+        group.unpack(&packed, as_of, seasons, &natures);
     }
     let mut groups: Vec<Group> = groups
         .into_values()
@@ -283,7 +285,8 @@ pub(super) fn season(seasons: &Seasons, month: i64) -> Season {
 }
 
 impl Group {
-    fn unpack(&mut self, packed: &Packed, as_of: Day, seasons: &Seasons) {
+    /// A return after so many days may be nature's.
+    fn unpack(&mut self, packed: &Packed, as_of: Day, seasons: &Seasons, natures: &RangeInclusive<i64>) {
         let mut days: Vec<i64> = packed
             .home
             .split(' ')
@@ -309,7 +312,8 @@ impl Group {
                 *still = still.saturating_sub(1);
             }
             let again = || season(seasons, month_of(Day(until)));
-            if is_back && seasons.are_several() && is_seasonal(days, season(seasons, month), again()) {
+            let may_be = is_back && natures.contains(&days) && seasons.are_several();
+            if may_be && season(seasons, month) == again() {
                 self.seasonal += 1;
             }
         }
@@ -325,11 +329,6 @@ pub(super) fn end_of_watch(back: Option<i64>, gone: Option<i64>, as_of: Day) -> 
     let (back, gone) = (known(back), known(gone));
     let back = back.filter(|back| gone.is_none_or(|gone| *back <= gone));
     back.map(|day| (day, true)).or(gone.map(|day| (day, false)))
-}
-
-/// As [`super::tally`] says.
-fn is_seasonal(days: i64, taken_in: Season, again: Season) -> bool {
-    SEASONAL.contains(&days) && taken_in == again
 }
 
 /// All groups as one.

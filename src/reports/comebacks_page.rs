@@ -120,7 +120,7 @@ pub async fn page(
     let today = shop.today(app.clock.now());
     let (told, problems) = match asked.understand(&app.db, today, "").await {
         Ok(understood) => (
-            Some(Told::read(&app.db, understood, &shop.rules.bands(), &shop.seasons()).await?),
+            Some(Told::read(&app.db, understood, &shop.rules, &shop.seasons()).await?),
             Problems::default(),
         ),
         Err(Error::Problems(problems)) => (None, problems),
@@ -163,7 +163,7 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
         ));
     }
     let name = format!("comebacks-{table}-by-{}-{}", asked.by.code(), asked.as_of.iso());
-    let told = Told::read(&app.db, asked, &shop.rules.bands(), &shop.seasons()).await?;
+    let told = Told::read(&app.db, asked, &shop.rules, &shop.seasons()).await?;
     let Some(table) = comebacks_csv(&told, &table) else {
         let mut problems = Problems::default();
         problems.add(

@@ -1,6 +1,7 @@
 //! What is told of the comebacks: sentences made from the figures, and a line of the table for each group.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use uuid::Uuid;
 
@@ -15,10 +16,11 @@ use super::curves::{LAST, MOST};
 use super::figures::survival::{Curve, LogRank};
 use super::group;
 use super::recurrence::Names;
+use super::rules::Rules;
 use super::season::{Season, Seasons};
 use super::sentences::Sentence;
 use super::share::{TOO_FEW, TOO_FEW_WORDS};
-use super::tally::SEASONAL;
+use super::tally;
 
 /// Less likely by chance than this is said to be a difference.
 const LEVEL: f64 = 0.05;
@@ -46,6 +48,8 @@ pub struct Told {
     pub groups: Vec<Named>,
     pub together: Named,
     pub compared: Option<LogRank>,
+    /// After so many days a return may be nature's; empty where the shop answers for all of them.
+    pub natures: RangeInclusive<i64>,
 }
 
 impl Named {
@@ -127,9 +131,10 @@ impl Named {
 impl Told {
     /// # Errors
     /// What the database says.
-    pub async fn read(db: &Db, asked: Asked, bands: &Bands, seasons: &Seasons) -> Result<Told> {
-        let groups = comebacks::read(db, &asked, bands, seasons).await?;
-        let names = names(db, asked.by, bands).await?;
+    pub async fn read(db: &Db, asked: Asked, rules: &Rules, seasons: &Seasons) -> Result<Told> {
+        let groups = comebacks::read(db, &asked, rules, seasons).await?;
+        let bands = rules.bands();
+        let names = names(db, asked.by, &bands).await?;
         let together = Named::new("All together".to_owned(), comebacks::together(&groups));
         let compared = comebacks::compared(&groups);
         let named = groups
@@ -140,6 +145,7 @@ impl Told {
             groups: named.collect(),
             together,
             compared,
+            natures: tally::seasonal(rules.window()),
         })
     }
 
@@ -201,9 +207,9 @@ impl Told {
     }
 
     fn seasonal(&self) -> Option<Sentence> {
-        let late = self.together.group.watched.back_within(SEASONAL);
+        let late = self.together.group.watched.back_within(self.natures.clone());
         let seasonal = self.together.group.seasonal;
-        let days = format!("{} to {} days", SEASONAL.start(), SEASONAL.end());
+        let days = format!("{} to {} days", self.natures.start(), self.natures.end());
         let said = match (late, seasonal) {
             (0, _) => return None,
             (late, 0) => (

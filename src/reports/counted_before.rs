@@ -86,7 +86,7 @@ pub async fn count_free(db: &Db) -> Result<()> {
             &mut tx,
             &mut counts,
             home::BACK_WITHIN,
-            (-1, shop.comeback_days),
+            (-1, shop.rules.window()),
             1,
         )
         .await?;

@@ -80,9 +80,7 @@ pub fn part_name(name: &str) -> String {
 }
 
 /// Counts an order that is handed back: its days, and what its confirmed causes cost.
-///
-/// `window` is the shop's for comebacks.
-pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lines: &[Line], window: i64) {
+pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lines: &[Line]) {
     let Some(day) = order.collected_on else {
         return;
     };
@@ -101,7 +99,7 @@ pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lin
     }
     let standing: Vec<&Finding> = findings.iter().filter(|finding| finding.is_confirmed()).collect();
     for finding in &standing {
-        cost(counts, (day.month(), window), finding, lines, 1);
+        cost(counts, day.month(), finding, lines, 1);
     }
     let causes: BTreeSet<&str> = standing.iter().map(|finding| finding.cause.as_str()).collect();
     for cause in causes {
@@ -109,38 +107,37 @@ pub fn handed_back(counts: &mut Counts, order: &Order, findings: &[Finding], lin
     }
 }
 
+/// What was put right without charge costs the shop.
+const FREE: [&str; 2] = ["free_minutes", "free_parts"];
+
 /// Counts an order on which a cause stands in or out.
 pub fn cost_order(counts: &mut Counts, month: YearMonth, cause: &str, orders: i64) {
     counts.by_code(What::Cost, month, &format!("{cause} orders"), orders);
 }
 
-/// Counts what a finding cost in, or out again: in a month, by the shop's comeback window; of an order with the lines that
-/// were done.
-pub fn cost(
-    counts: &mut Counts,
-    (month, window): (YearMonth, i64),
-    finding: &Finding,
-    lines: &[Line],
-    way: i64,
-) {
-    let mut sums = [0; 5];
-    let came_back = finding.comeback_days.is_some_and(|days| days <= window);
+/// Counts what a finding cost in, or out again: in a month; of an order with the lines that were done.
+pub fn cost(counts: &mut Counts, month: YearMonth, finding: &Finding, lines: &[Line], way: i64) {
+    let (mut sums, mut free) = ([0; 3], [0; 2]);
     let done = lines.iter().filter(|line| line.step.done_at.is_some());
     for line in done.filter(|line| line.step.finding == Some(finding.id)) {
         let minutes = line.step.actual_minutes.unwrap_or_default();
         let parts = parts_sum(&line.parts);
         sums[0] += minutes;
         sums[1] += parts;
-        if !line.step.free {
+        if line.step.free {
+            free[0] += minutes;
+            free[1] += parts;
+        } else {
             sums[2] += line.sum.0;
-        } else if came_back {
-            sums[3] += minutes;
-            sums[4] += parts;
         }
     }
-    let kinds = ["minutes", "parts", "charged", "free_minutes", "free_parts"];
-    for (kind, sum) in kinds.into_iter().zip(sums) {
-        counts.by_code(What::Cost, month, &format!("{} {kind}", finding.cause), way * sum);
+    let code = |kind: &str| format!("{} {kind}", finding.cause);
+    for (kind, sum) in ["minutes", "parts", "charged"].into_iter().zip(sums) {
+        counts.by_code(What::Cost, month, &code(kind), way * sum);
+    }
+    let Some(days) = finding.comeback_days else { return };
+    for (kind, sum) in FREE.into_iter().zip(free) {
+        counts.within_window(What::Cost, month, &code(kind), days, way * sum);
     }
 }
 
@@ -196,7 +193,7 @@ pub async fn free_anew(
     (over, to): (i64, i64),
     way: i64,
 ) -> Result<()> {
-    for (sql, kind) in of.into_iter().zip(["free_minutes", "free_parts"]) {
+    for (sql, kind) in of.into_iter().zip(FREE) {
         let sums: Vec<(Day, String, i64)> = tx.query(sql).bind(over).bind(to).all().await?;
         for (day, cause, sum) in sums {
             counts.by_code(What::Cost, day.month(), &format!("{cause} {kind}"), way * sum);

@@ -22,6 +22,7 @@ pub mod home;
 pub mod month;
 pub mod moved;
 pub mod new_bands;
+pub mod new_window;
 pub mod recount;
 pub mod recurrence;
 pub mod repaired;

@@ -1,13 +1,11 @@
-//! Moved are counts that a correction puts elsewhere: of an instrument, of a customer, or of the window of comebacks.
+//! Moved are counts that a correction puts elsewhere: of an instrument, or of a customer.
 
-use crate::clock::Day;
 use crate::counter::customer::Customer;
 use crate::counter::instrument::Instrument;
 use crate::db::Tx;
 use crate::error::Result;
 
 use super::history::{self, Stood};
-use super::home;
 use super::tally::Counts;
 
 /// Moves an instrument's orders to the age band and the size that follow from its year and size as they were corrected.
@@ -53,32 +51,6 @@ async fn all(tx: &mut Tx, stand: &[Stood], stood: impl Fn(&Stood) -> Stood) -> R
     for now in stand {
         counts.orders(stood(now).cell(), &now.cause, -now.orders);
         counts.orders(now.cell(), &now.cause, now.orders);
-    }
-    counts.keep(tx).await
-}
-
-/// Counts the comebacks anew that lie between two windows, when the owner changes the window: what counts as one is
-/// always said by the window of now.
-///
-/// # Errors
-/// What the database says.
-pub async fn window(tx: &mut Tx, before: i64, after: i64) -> Result<()> {
-    let between = (before.min(after), before.max(after));
-    let moved: Vec<(Day, String, i64)> = tx
-        .query(
-            "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
-             join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
-             and f.comeback_days > $1 and f.comeback_days <= $2) c group by 1, 2 order by 1, 2",
-        )
-        .bind(between.0)
-        .bind(between.1)
-        .all()
-        .await?;
-    let way = if after > before { 1 } else { -1 };
-    let mut counts = Counts::default();
-    home::free_anew(tx, &mut counts, home::BACK_WITHIN, between, way).await?;
-    for (day, cause, orders) in moved {
-        counts.comeback(day.month(), &cause, way * orders);
     }
     counts.keep(tx).await
 }

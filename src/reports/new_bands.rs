@@ -18,6 +18,7 @@ use crate::error::Result;
 use crate::words::count;
 
 use super::history;
+use super::new_window;
 use super::recurrence::Totals;
 use super::rules::{Next, Rules};
 use super::tally::{Counts, TABLE, What};
@@ -67,6 +68,8 @@ impl History {
 pub enum Step {
     /// Nothing is to be done.
     None,
+    /// Counted the comebacks by another window.
+    Window,
     /// Took away some of what an earlier recount, or the one before the last, left.
     Cleared,
     /// Counted a month.
@@ -104,7 +107,9 @@ async fn left(tx: &mut Tx, place: What) -> Result<Option<Left>> {
 pub async fn step(db: &Db) -> Result<Step> {
     let mut tx = db.snapshot().await?; // nobody is held up only to find that there is nothing to do
     let rules = Rules::read(&mut tx).await?;
-    let idle = rules.next().is_none() && left(&mut tx, rules.other_place()).await?.is_none();
+    let idle = rules.next().is_none()
+        && rules.next_window().is_none()
+        && left(&mut tx, rules.other_place()).await?.is_none();
     drop(tx);
     if idle {
         return Ok(Step::None);
@@ -112,6 +117,11 @@ pub async fn step(db: &Db) -> Result<Step> {
     let mut tx = db.begin().await?;
     tx.write_alone(TABLE).await?;
     let rules = Rules::read(&mut tx).await?;
+    if let Some(window) = rules.next_window() {
+        new_window::take(&mut tx, rules.window(), window).await?;
+        tx.commit().await?;
+        return Ok(Step::Window);
+    }
     let step = match rules.next() {
         Some(next @ Next { done: Some(_), .. }) => go_on(&mut tx, &rules, &next).await?,
         next => match (left(&mut tx, rules.other_place()).await?, next) {

@@ -161,18 +161,18 @@ async fn orders(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     Ok(())
 }
 
-/// Confirmed causes that came back within the window of the shop, as it is now.
+/// Confirmed causes that came back within the window that they are counted by.
 async fn comebacks(tx: &mut Tx, counts: &mut Counts) -> Result<()> {
     let back: Vec<(Day, String, i64)> = tx
         .query(
             "select received_on, cause, count(*) from (select distinct o.id, o.received_on, f.cause from finding f
              join work_order o on o.id = f.work_order where f.certainty = 'confirmed' and not f.withdrawn
-             and f.comeback_days <= (select comeback_days from shop where id = 1)) c group by 1, 2",
+             and f.comeback_days <= (select comeback_window from counted where id = 1)) c group by 1, 2",
         )
         .all()
         .await?;
     for (day, cause, orders) in back {
-        counts.comeback(day.month(), &cause, orders);
+        counts.by_code(What::Comebacks, day.month(), &cause, orders);
     }
     Ok(())
 }
@@ -261,11 +261,6 @@ async fn days_add_up(tx: &mut Tx) -> Result<Recount> {
 /// What was taken by each payment, and charged at each pickup for the steps that were done; with what stands at the pickup.
 async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<Vec<(Uuid, Money)>> {
     let mut owed = Vec::new();
-    let window: Option<(i64,)> = tx
-        .query("select comeback_days from shop where id = 1")
-        .optional()
-        .await?;
-    let window = window.map_or(0, |row| row.0);
     let paid: Vec<(Day, String, i64, i64)> = tx
         .query("select paid_on, method, count(*), cast(sum(amount) as bigint) from payment group by 1, 2")
         .all()
@@ -287,14 +282,14 @@ async fn money(tx: &mut Tx, counts: &mut Counts) -> Result<Vec<(Uuid, Money)>> {
         let Some(last) = page.last().map(|order| order.id) else {
             return Ok(owed);
         };
-        charged(tx, ((after, last), window), &page, counts, &mut owed).await?;
+        charged(tx, (after, last), &page, counts, &mut owed).await?;
         after = last;
     }
 }
 
 async fn charged(
     tx: &mut Tx,
-    ((after, last), window): ((Uuid, Uuid), i64),
+    (after, last): (Uuid, Uuid),
     page: &[Order],
     counts: &mut Counts,
     owed: &mut Vec<(Uuid, Money)>,
@@ -342,7 +337,7 @@ async fn charged(
         let bill = estimate::bill(&lines)?;
         let findings = findings.remove(&order.id).unwrap_or_default();
         let payments = payments.remove(&order.id).unwrap_or_default();
-        home::handed_back(counts, order, &findings, &lines, window);
+        home::handed_back(counts, order, &findings, &lines);
         let left = home::owed_over_time(counts, order, &lines, &payments)?;
         owed.extend((left != Money::ZERO).then_some((order.id, left)));
         for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {

@@ -1,4 +1,5 @@
-//! The rules are the bands of age that orders are counted by, and those that they are being counted anew by meanwhile.
+//! The rules are what orders are counted by, and what they are being counted anew by meanwhile: the bands of age, and the window
+//! of comebacks.
 //!
 //! There are two places for the counts by age ([`What::Orders`] and [`What::OrdersOther`]): one holds them by the bands in
 //! force and is read, the other is empty, or is being filled by those to come ([`super::new_bands`]).
@@ -20,6 +21,8 @@ pub struct Rules {
     ages_in: String,
     next_bounds: Option<String>,
     next_done: Option<YearMonth>,
+    comeback_window: i64,
+    next_window: Option<i64>,
     first_month: Option<YearMonth>,
     last_month: Option<YearMonth>,
 }
@@ -59,12 +62,14 @@ impl Next {
 impl Rules {
     /// Of a shop that has counted nothing yet.
     #[must_use]
-    pub fn new(bands: &Bands) -> Rules {
+    pub fn new(bands: &Bands, window: i64) -> Rules {
         Rules {
             age_bounds: bands.kept(),
             ages_in: What::Orders.code().to_owned(),
             next_bounds: None,
             next_done: None,
+            comeback_window: window,
+            next_window: None,
             first_month: None,
             last_month: None,
         }
@@ -75,7 +80,8 @@ impl Rules {
     pub async fn read(mut on: impl Read) -> Result<Rules> {
         Ok(on
             .read(
-                "select age_bounds, ages_in, next_bounds, next_done, first_month, last_month from counted where id = 1",
+                "select age_bounds, ages_in, next_bounds, next_done, comeback_window, next_window, first_month, last_month
+                 from counted where id = 1",
             )
             .one()
             .await?)
@@ -128,10 +134,24 @@ impl Rules {
         self.next().map_or_else(|| self.bands(), |next| next.bands)
     }
 
-    /// Whether counts were made by the same bands, and put in the same place.
+    /// So many days after a pickup what is back counts as a comeback.
+    #[must_use]
+    pub fn window(&self) -> i64 {
+        self.comeback_window
+    }
+
+    /// Another window, by which the comebacks are not counted yet.
+    #[must_use]
+    pub fn next_window(&self) -> Option<i64> {
+        self.next_window
+    }
+
+    /// Whether counts were made by the same bands and window, and put in the same place.
     #[must_use]
     pub fn count_as(&self, other: &Rules) -> bool {
-        self.age_bounds == other.age_bounds && self.ages_in == other.ages_in
+        self.age_bounds == other.age_bounds
+            && self.ages_in == other.ages_in
+            && self.comeback_window == other.comeback_window
     }
 
     /// The months between which all lies that was ever counted; nothing while nothing was.
@@ -200,5 +220,32 @@ pub async fn want(tx: &mut Tx, bands: &Bands) -> Result<()> {
     .bind(bands.kept())
     .execute()
     .await?;
+    Ok(())
+}
+
+/// The owner wants another comeback window: what came back between the two is counted anew in the background.
+///
+/// # Errors
+/// What the database says.
+pub async fn want_window(tx: &mut Tx, days: i64) -> Result<()> {
+    tx.query(
+        "update counted set next_window = case when comeback_window = $1 then null else $1 end
+         where id = 1 and coalesce(next_window, comeback_window) <> $1",
+    )
+    .bind(days)
+    .execute()
+    .await?;
+    Ok(())
+}
+
+/// The window of a shop that is new: nothing is counted by another.
+///
+/// # Errors
+/// What the database says.
+pub async fn begin_window(tx: &mut Tx, days: i64) -> Result<()> {
+    tx.query("update counted set comeback_window = $1, next_window = null where id = 1")
+        .bind(days)
+        .execute()
+        .await?;
     Ok(())
 }

@@ -33,7 +33,7 @@ use super::bands::{Bands, age};
 use super::block::SIZES;
 use super::group;
 use super::rules::Rules;
-use super::tally_row::{At, Figure, Rows};
+use super::tally_row::{At, Back, Figure, Rows};
 
 /// Where all of it is kept.
 pub const TABLE: &str = "tally_block";
@@ -70,8 +70,15 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
     ),
 ];
 
-/// A return after so many days, in the season in which it was taken in the first time, is nature's.
+/// A return after so many days, in the season in which it was taken in the first time, is nature's; what comes back within the
+/// window of the shop is the shop's to answer all the same.
 pub const SEASONAL: std::ops::RangeInclusive<i64> = 300..=430;
+
+/// The days after which a return may be nature's, in a shop that answers for so many; none where it answers for all of them.
+#[must_use]
+pub fn seasonal(window: i64) -> std::ops::RangeInclusive<i64> {
+    window.saturating_add(1).max(*SEASONAL.start())..=*SEASONAL.end()
+}
 
 /// As shown beside the comebacks.
 pub const COMEBACKS: [(&str, &str); 5] = [
@@ -89,7 +96,7 @@ pub const COMEBACKS: [(&str, &str); 5] = [
     ),
     (
         "Seasonal return",
-        "Back 300 to 430 days after the pickup, taken in both times in the same season of the shop: nature's, not the shop's. It counts as back in the curves.",
+        "Back 300 to 430 days after the pickup, and later than the comeback window, taken in both times in the same season of the shop: nature's, not the shop's. It counts as back in the curves.",
     ),
     (
         "Age, size, account",
@@ -218,6 +225,8 @@ impl What {
 pub struct Counts {
     /// What is counted by age: in years, since the bands are those of the moment in which it is kept.
     orders: BTreeMap<At, i64>,
+    /// What is counted within the window of comebacks alone: with its days, for the same reason.
+    back: BTreeMap<Back, i64>,
     /// All else.
     rows: Rows,
     reach: Option<(YearMonth, YearMonth)>,
@@ -248,9 +257,18 @@ impl Counts {
         self.reaches(cell.month, cell.month);
     }
 
-    /// Counts a comeback in or out, in the month in which the order that came back was received.
-    pub fn comeback(&mut self, month: YearMonth, cause: &str, orders: i64) {
-        self.add(What::Comebacks, month, cause, orders);
+    /// Counts what is back after so many days in or out, in the month in which the order that came back was received: as a
+    /// comeback, if that is within the window.
+    pub fn comeback(&mut self, month: YearMonth, cause: &str, days: i64, orders: i64) {
+        self.within_window(What::Comebacks, month, cause, days, orders);
+    }
+
+    /// Counts something by a code of its own if what is back after so many days is within the window.
+    pub fn within_window(&mut self, what: What, month: YearMonth, code: &str, days: i64, n: i64) {
+        if n != 0 {
+            *self.back.entry((what, month, code.to_owned(), days)).or_default() += n;
+            self.reaches(month, month);
+        }
     }
 
     /// Counts steps that were done, in the month they were done in.
@@ -272,6 +290,9 @@ impl Counts {
         for (at, n) in &other.orders {
             *self.orders.entry(at.clone()).or_default() += n;
         }
+        for (at, n) in &other.back {
+            *self.back.entry(at.clone()).or_default() += n;
+        }
         self.rows.join(&other.rows);
         if let Some((first, last)) = other.reach {
             self.reaches(first, last);
@@ -281,6 +302,7 @@ impl Counts {
     /// Only what is of these kinds, none of which is counted by age.
     pub fn retain(&mut self, kinds: &[What]) {
         self.orders.clear();
+        self.back.retain(|at, _| kinds.contains(&at.0));
         self.rows.retain(kinds);
     }
 
@@ -316,20 +338,24 @@ impl Counts {
     pub async fn keep_by(&mut self, tx: &mut Tx, known: &Rules) -> Result<()> {
         let Counts {
             orders,
+            back,
             mut rows,
             reach,
         } = std::mem::take(self);
         let Some(reach) = reach else { return Ok(()) };
         rows.add_ages(&orders, known.place(), &known.bands(), 1);
+        rows.add_back(&back, known.window(), 1);
         if !rows.write(tx).await? {
-            tx.write_beside(TABLE).await?; // what changes nothing by the bands in force may by those to come
+            tx.write_beside(TABLE).await?; // what changes nothing by the rules in force may by those to come
         }
-        // Read once something was written: from then on until the end no month is counted anew, and no band changes.
+        // Read once something was written: from then on until the end no month is counted anew, and no rule changes.
         let rules = Rules::read(&mut *tx).await?;
         let mut rows = Rows::default();
         if !rules.count_as(known) {
             rows.add_ages(&orders, known.place(), &known.bands(), -1);
             rows.add_ages(&orders, rules.place(), &rules.bands(), 1);
+            rows.add_back(&back, known.window(), -1);
+            rows.add_back(&back, rules.window(), 1);
         }
         if let Some(next) = rules.next() {
             let orders = orders.iter().filter(|(at, _)| next.holds(at.0));
@@ -353,8 +379,14 @@ impl Counts {
     /// All counts but zeroes by the rules, for a recount: also by the bands to come, of the months that they are counted of.
     #[must_use]
     pub fn figures(self, rules: &Rules) -> Vec<Figure> {
-        let Counts { orders, mut rows, .. } = self;
+        let Counts {
+            orders,
+            back,
+            mut rows,
+            ..
+        } = self;
         rows.add_ages(&orders, rules.place(), &rules.bands(), 1);
+        rows.add_back(&back, rules.window(), 1);
         if let Some(next) = rules.next() {
             let orders = orders.iter().filter(|(at, _)| next.holds(at.0));
             rows.add_ages(orders, rules.other_place(), &next.bands, 1);

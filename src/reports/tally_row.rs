@@ -9,13 +9,16 @@ use crate::db::{Query, Tx, upsert_rows};
 use crate::error::Result;
 
 use super::bands::Bands;
-use super::block::first_of;
+use super::block::{SIZES, first_of};
 use super::group;
 use super::rules::Rules;
 use super::tally::What;
 
 /// Orders of one month, family or other group, age and cause; of all that were inspected when the cause is empty.
 pub type At = (YearMonth, String, Option<i64>, String);
+
+/// What counts where a cause came back within the window alone: of one month, under a code, back after so many days.
+pub type Back = (What, YearMonth, String, i64);
 
 /// Which one.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -61,6 +64,20 @@ impl Rows {
         for ((month, group, age, cause), n) in orders {
             let at = (group.as_str(), &*bands.code(bands.of(*age)), cause.as_str());
             self.add(group::blocks(group), place, *month, at, n * times);
+        }
+    }
+
+    /// Adds so many times what came back within a window.
+    pub fn add_back<'a>(
+        &mut self,
+        back: impl IntoIterator<Item = (&'a Back, &'a i64)>,
+        window: i64,
+        times: i64,
+    ) {
+        for ((what, month, code, days), n) in back {
+            if *days <= window {
+                self.add(&SIZES, *what, *month, ("", "", code), n * times);
+            }
         }
     }
 

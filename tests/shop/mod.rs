@@ -300,7 +300,7 @@ async fn furnish(db: &Db) {
         tax_labour: Rate(200_000),
         tax_parts: Rate(200_000),
         comeback_days: 90,
-        rules: purfle::reports::rules::Rules::new(&Bands::default()),
+        rules: purfle::reports::rules::Rules::new(&Bands::default(), 90),
         counter_fee: Money::ZERO,
         stub_terms: purfle::admin::shop::DEFAULT_TERMS.into(),
         version: 1,

@@ -27,6 +27,8 @@ pub struct Shop {
     /// Parts per million.
     pub tax_parts: i64,
     pub comeback_days: i64,
+    /// While what came back is counted anew by it.
+    pub comeback_recount: Option<ComebackRecount>,
     /// The years under which each band of age of the reports ends and from which the next counts, as the owner wants them.
     pub age_bounds: Vec<i64>,
     /// While the history is counted anew by them.
@@ -56,6 +58,22 @@ impl AgeRecount {
             bounds_before: rules.bands().into(),
             months_done: progress.done,
             months_all: progress.all,
+        })
+    }
+}
+
+/// Another comeback window is to come: until it is there the reports count by the one before.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ComebackRecount {
+    pub days_before: i64,
+}
+
+impl ComebackRecount {
+    /// Nothing while no window is to come.
+    #[must_use]
+    pub fn of(rules: &Rules) -> Option<ComebackRecount> {
+        rules.next_window().map(|_| ComebackRecount {
+            days_before: rules.window(),
         })
     }
 }

@@ -218,7 +218,10 @@ async fn show_with(
         None => Vec::new(),
     };
     let repaired = match &customer {
-        Some(customer) => repaired::of_customer(&app.db, customer.id, today.plus(-SEASONAL.end())).await?,
+        Some(customer) => {
+            let watched = shop.comeback_days.max(*SEASONAL.end());
+            repaired::of_customer(&app.db, customer.id, today.plus(-watched)).await?
+        }
         None => Vec::new(),
     };
     let alike = alike_of(app, alike).await?;

@@ -80,6 +80,9 @@ impl Watched {
     /// How many came back within some days, both ends included.
     #[must_use]
     pub fn back_within(&self, days: std::ops::RangeInclusive<i64>) -> u64 {
+        if days.is_empty() {
+            return 0; // a map wants its ranges the right way round
+        }
         self.0.range(days).map(|(_, left)| left.back).sum()
     }
 
