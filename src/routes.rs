@@ -28,7 +28,7 @@ use crate::error::Error;
 use crate::old_book::book_file_page;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
-use crate::reports::{comebacks_page, month, work};
+use crate::reports::{cells_page, comebacks_page, month, work};
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -137,6 +137,7 @@ pub fn all() -> Table {
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
         .at(Owner, "/month", get(month::page).post(month::keep))
         .at(Owner, "/month.csv", get(month::csv))
+        .at(Owner, "/month/cells", get(cells_page::page))
         .at(Owner, "/comebacks", get(comebacks_page::page))
         .at(Owner, "/comebacks.csv", get(comebacks_page::csv))
         .at(Owner, "/work", get(work::page::page))

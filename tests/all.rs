@@ -10,6 +10,7 @@ mod bands_told;
 mod bench;
 mod bow;
 mod catalogue;
+mod cells;
 mod climate;
 mod comebacks;
 mod command_line;

@@ -88,7 +88,7 @@ fn alarms(shops: u64) -> [f64; 5] {
             any(&|cause| cause.seasons.iter().any(|season| season.way().is_some())),
             any(&|cause| cause.trend_word().is_some()),
             any(&|cause| cause.told_swing().is_some()),
-            weigh::cells(&figures)
+            weigh::cells(&figures, None)
                 .iter()
                 .any(|cell| cell.weighed.way().is_some()),
         ];

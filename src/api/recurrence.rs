@@ -174,7 +174,7 @@ impl RecurrenceAnswer {
             age_bounds: figures.bands.bounds().to_vec(),
             age_recount: AgeRecount::of(&shop.rules),
             inspected: figures.inspected.all(),
-            cells: weigh::cells(figures)
+            cells: weigh::cells(figures, None)
                 .iter()
                 .map(|cell| CellAnswer::of(&figures.bands, cell))
                 .collect(),

@@ -17,6 +17,8 @@ pub struct Ask {
     pub account: String,
     /// Any of the three by its code, as the page's list of them sends it.
     pub group: String,
+    /// Of one cause alone, where a page tells of one.
+    pub cause: String,
     /// Which table, when it is asked for as CSV.
     pub table: String,
     /// Which of the reports that were kept, when it is asked for as it was.
@@ -53,6 +55,7 @@ impl Ask {
                 "size" => (&mut ask.size, "the size"),
                 "account" => (&mut ask.account, "the kind of account"),
                 "group" => (&mut ask.group, "the group"),
+                "cause" => (&mut ask.cause, "the cause"),
                 "table" => (&mut ask.table, "the table"),
                 "reported" => (&mut ask.reported, "the report"),
                 _ => continue,

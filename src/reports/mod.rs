@@ -4,6 +4,7 @@ pub mod ask;
 pub mod bands;
 pub mod block;
 pub mod calendar;
+pub mod cells_page;
 pub mod chart;
 pub mod comebacks;
 pub mod comebacks_ask;

@@ -172,7 +172,7 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let (kept, group) = (ask.table.as_str(), asked.group);
     let of_group = async || Recurrence::read(db, span, group.code, &seasons).await;
     let table = match kept {
-        "cells" => table_csv::cells(&of_group().await?, &names).of(group),
+        "cells" => table_csv::cells(&of_group().await?, one_of(&ask.cause), &names).of(group),
         "causes" => table_csv::causes(&of_group().await?, &names, seasons).of(group),
         "months" => table_csv::months(&of_group().await?, &names, seasons).of(group),
         "years" => {
@@ -191,6 +191,11 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     // Work, money and comebacks are of the whole shop, whichever group was asked for.
     let of = table.of_what();
     table.answer(&format!("{kept}-{of}-{span}"))
+}
+
+/// One cause, or all where none is named.
+pub(super) fn one_of(cause: &str) -> Option<&str> {
+    Some(cause).filter(|cause| !cause.is_empty())
 }
 
 fn no_such_table() -> Error {

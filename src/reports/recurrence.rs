@@ -314,6 +314,11 @@ impl Names {
     }
 
     #[must_use]
+    pub fn has(&self, code: &str) -> bool {
+        self.0.contains_key(code)
+    }
+
+    #[must_use]
     pub fn of(&self, code: &str) -> String {
         self.0.get(code).map_or(code, String::as_str).to_owned()
     }

@@ -424,6 +424,10 @@ impl Report {
         format!("/month?{}{}", span.query(), self.asked.group.query())
     }
 
+    pub fn cells_address(&self) -> String {
+        self.address(self.span()).replacen("/month?", "/month/cells?", 1)
+    }
+
     pub fn csv_address(&self, table: &str) -> String {
         self.address(self.span())
             .replacen("/month?", &format!("/month.csv?table={table}&"), 1)

@@ -385,7 +385,7 @@ fn is_equal(one: Share, other: Share) -> bool {
 }
 
 /// "under 2 years", "of 2 to 19 years".
-fn of_age(bands: &Bands, band: Band) -> String {
+pub(super) fn of_age(bands: &Bands, band: Band) -> String {
     let words = bands.words(band);
     if words.starts_with("under") {
         words

@@ -89,8 +89,8 @@ fn row(begin: impl IntoIterator<Item = String>, rest: Vec<String>) -> Vec<String
 }
 
 #[must_use]
-pub fn cells(figures: &Recurrence, names: &Names) -> Table {
-    let cells = weigh::cells(figures).into_iter().map(|cell| {
+pub fn cells(figures: &Recurrence, only: Option<&str>, names: &Names) -> Table {
+    let cells = weigh::cells(figures, only).into_iter().map(|cell| {
         let begin = [
             text(&cell.cause.cause),
             text(&names.of(&cell.cause.cause)),

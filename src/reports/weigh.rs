@@ -144,17 +144,21 @@ pub struct Cell<'a> {
     pub shrunk: Option<f64>,
 }
 
-/// Each cause in each band and season in which somebody was inspected, weighed over all of them.
+/// Each cause, or one of them, in each band and season in which somebody was inspected, weighed over all that is told.
 #[must_use]
-pub fn cells(figures: &Recurrence) -> Vec<Cell<'_>> {
+pub fn cells<'a>(figures: &'a Recurrence, only: Option<&str>) -> Vec<Cell<'a>> {
+    let causes: Vec<&Confirmed> = figures
+        .causes
+        .iter()
+        .filter(|cause| only.is_none_or(|only| only == cause.cause))
+        .collect();
     let places = || {
         figures
             .bands
             .all()
             .flat_map(|band| Season::ALL.map(|season| (band, season)))
     };
-    let rows: Vec<(Share, Vec<Share>)> = figures
-        .causes
+    let rows: Vec<(Share, Vec<Share>)> = causes
         .iter()
         .map(|cause| {
             let share = |(band, season)| {
@@ -163,9 +167,8 @@ pub fn cells(figures: &Recurrence) -> Vec<Cell<'_>> {
             (figures.share(cause), places().map(share).collect())
         })
         .collect();
-    figures
-        .causes
-        .iter()
+    causes
+        .into_iter()
         .zip(table(&rows))
         .flat_map(|(cause, row)| {
             let shrunk = shrunk(&row);
