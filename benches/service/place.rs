@@ -34,6 +34,7 @@ pub struct Place {
     /// An order in the middle of its life.
     pub order: Order,
     folder: Option<PathBuf>,
+    url: String,
 }
 
 /// Fills a shop and serves it; nothing when there is no PostgreSQL to be measured.
@@ -83,6 +84,7 @@ pub async fn open(orders: usize, postgres: bool) -> Option<Place> {
         token,
         order,
         folder,
+        url,
     })
 }
 
@@ -110,6 +112,16 @@ async fn on_postgres() -> Option<String> {
 }
 
 impl Place {
+    /// Where its files are, on SQLite.
+    pub fn folder(&self) -> Option<&std::path::Path> {
+        self.folder.as_deref()
+    }
+
+    /// The address of its database.
+    pub fn url(&self) -> &str {
+        &self.url
+    }
+
     pub fn kind(&self) -> &'static str {
         if self.app.db.is_sqlite() {
             "SQLite"

@@ -170,16 +170,17 @@ impl Told {
             return Vec::new();
         };
         let share = most.weighed.share;
-        let mut rest = format!(
-            ": {} of the orders inspected ({} confirmed",
+        let elsewhere = most.weighed.elsewhere();
+        let beside = if elsewhere.few() {
+            String::new()
+        } else {
+            format!("; elsewhere {}", elsewhere.percent())
+        };
+        let rest = format!(
+            ": {} of the orders inspected ({} confirmed{beside}).",
             self.row(most).expected(),
             share.counts()
         );
-        let elsewhere = most.weighed.elsewhere();
-        if !elsewhere.few() {
-            rest.push_str(&format!("; elsewhere {}", elsewhere.percent()));
-        }
-        rest.push_str(").");
         let expected = Sentence {
             lead: format!("Most to be expected: {}", self.place(most)),
             rest,
