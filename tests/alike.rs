@@ -165,3 +165,26 @@ fn a_customer_who_is_here_is_not_added_again_unless_the_caller_insists() {
         assert_eq!(add(json!({"name": "Asa Lund"})).await.status.as_u16(), 201);
     });
 }
+
+#[test]
+fn the_same_customer_described_at_the_same_moment_is_one() {
+    on_both(async |shop| {
+        let counter = shop.program("counter").await;
+        let body = violin();
+        let mut sent = tokio::task::JoinSet::new();
+        for at in 0..6 {
+            let (counter, body) = (counter.clone(), body.clone());
+            sent.spawn(async move { take_in(&counter, &format!("tablet {at}"), &body).await });
+        }
+        let all = sent.join_all().await;
+        let first = &all[0].json["customer"]["id"];
+        for taken in &all {
+            assert_eq!(taken.status.as_u16(), 201, "{}", taken.json);
+            assert_eq!(&taken.json["customer"]["id"], first);
+        }
+        assert_eq!(
+            (shop.count("customer").await, shop.count("work_order").await),
+            (1, 6)
+        );
+    });
+}
