@@ -1,8 +1,14 @@
 //! Alike: the same customer typed again is not made a second in silence, and people who share a phone stay who they are.
 
+use std::time::Duration;
+
+use purfle::counter::alike::Alike;
+use purfle::counter::intake;
+use purfle::form::Problems;
 use serde_json::{Value, json};
 
 use crate::api::{ORDERS, take_in, violin};
+use crate::shop::order::intake;
 use crate::shop::{Page, on_both};
 
 const CUSTOMERS: &str = "/api/v1/customers";
@@ -169,22 +175,22 @@ fn a_customer_who_is_here_is_not_added_again_unless_the_caller_insists() {
 #[test]
 fn the_same_customer_described_at_the_same_moment_is_one() {
     on_both(async |shop| {
-        let counter = shop.program("counter").await;
-        let body = violin();
-        let mut sent = tokio::task::JoinSet::new();
-        for at in 0..6 {
-            let (counter, body) = (counter.clone(), body.clone());
-            sent.spawn(async move { take_in(&counter, &format!("tablet {at}"), &body).await });
-        }
-        let all = sent.join_all().await;
-        let first = &all[0].json["customer"]["id"];
-        for taken in &all {
-            assert_eq!(taken.status.as_u16(), 201, "{}", taken.json);
-            assert_eq!(&taken.json["customer"]["id"], first);
-        }
-        assert_eq!(
-            (shop.count("customer").await, shop.count("work_order").await),
-            (1, 6)
-        );
+        let who = shop.who("counter").await;
+        let mut new = intake();
+        new.alike = Alike::Take;
+        let first = intake::take_in(&shop.app, &who, &new, Problems::default(), None).await;
+        let (app, other) = (shop.app.clone(), who.clone());
+        let second = tokio::spawn(async move {
+            let taken = intake::take_in(&app, &other, &new, Problems::default(), None).await;
+            taken.expect("an intake").commit(303, "").await.expect("kept")
+        });
+        // The second is well under way before the first is kept.
+        tokio::time::sleep(Duration::from_millis(300)).await;
+        assert!(!second.is_finished());
+        let first = first.expect("an intake").commit(303, "").await.expect("kept");
+        let second = second.await.expect("a second order");
+        assert_ne!(first.tag, second.tag);
+        assert_eq!(first.customer, second.customer);
+        assert_eq!(shop.count("customer").await, 1);
     });
 }
