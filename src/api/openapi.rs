@@ -11,7 +11,7 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book, orders,
+    acts, beside, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book, orders,
     recurrence, reported, shape, shop, staff, tellings, work,
 };
 
@@ -41,6 +41,7 @@ use super::{
         diagnosis::diagnosis, diagnosis::score,
         ears::read, ears::change,
         recurrence::recurrence,
+        beside::beside,
         comebacks::comebacks,
         reported::list,
         reported::keep,
