@@ -8,8 +8,8 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, beside as api_beside, catalogue, climate, comebacks, customers, diagnosis, ears, entries, old_book, openapi, orders,
-    recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
+    acts, beside as api_beside, catalogue, climate, comebacks, customers, diagnosis, ears, entries, old_book,
+    openapi, orders, recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};

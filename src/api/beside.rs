@@ -77,10 +77,7 @@ pub struct BesideCell {
 
 /// How often each cause turns up in each family, size, kind of account, or shop of the house.
 #[utoipa::path(get, path = "/api/v1/reports/recurrence/beside", tag = "reports", params(BesideAsked), responses((status = 200, body = BesideAnswer)))]
-pub async fn beside(
-    State(app): State<App>,
-    Query(asked): Query<BesideAsked>,
-) -> Result<Json<BesideAnswer>> {
+pub async fn beside(State(app): State<App>, Query(asked): Query<BesideAsked>) -> Result<Json<BesideAnswer>> {
     let (by, span) = asked.understand()?;
     let shop = Shop::get(&app.db).await?;
     let told = Beside::read(&app, &shop, by, span).await?;

@@ -11,8 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, beside, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book, orders,
-    recurrence, reported, shape, shop, staff, tellings, work,
+    acts, beside, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book,
+    orders, recurrence, reported, shape, shop, staff, tellings, work,
 };
 
 #[derive(OpenApi)]

@@ -118,7 +118,10 @@ mod tests {
             let refused = told(also).expect_err("a refusal");
             let said = format!("{refused:#}");
             assert!(refused.is::<super::super::Off>(), "{also:?}: {said}");
-            assert!(said.contains("--also") && !said.contains("secret"), "{also:?}: {said}");
+            assert!(
+                said.contains("--also") && !said.contains("secret"),
+                "{also:?}: {said}"
+            );
         }
     }
 }

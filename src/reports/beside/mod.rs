@@ -43,8 +43,8 @@ pub const READING: [(&str, &str); 2] = [
     ),
     (
         "Order",
-        "What is marked stands first; then what is to be expected in one column most above the mean of all. The expected share \
-         leans on the other columns, by a beta-binomial prior fitted to them, and is in the CSV.",
+        "What is marked stands before what is not; among each, first what one column is to be expected to have furthest above \
+         the mean of all. The expected share leans on the other columns, by a beta-binomial prior fitted to them, and is in the CSV.",
     ),
 ];
 
@@ -201,17 +201,11 @@ impl Row {
         self.parts.iter().any(|part| part.way().is_some())
     }
 
-    /// The column in which most of it is to be expected, and how many times the mean of all that is.
-    #[must_use]
-    pub fn most(&self) -> Option<(usize, f64)> {
-        let expected = || {
-            let parts = self.parts.iter().enumerate();
-            parts.filter_map(|(at, part)| Some((at, part.expected()?)))
-        };
-        let (sum, columns) = expected().fold((0.0, 0.0), |(sum, n), part| (sum + part.1, n + 1.0));
-        let most = expected().max_by(|one, other| one.1.total_cmp(&other.1))?;
-        let mean = sum / columns;
-        (mean > 0.0).then(|| (most.0, most.1 / mean))
+    /// How far above the mean of all columns it is to be expected in the one that has most of it.
+    fn stands_out(&self) -> f64 {
+        let expected = || self.parts.iter().filter_map(Part::expected);
+        let (sum, columns) = expected().fold((0.0, 0.0), |(sum, n), rate| (sum + rate, n + 1.0));
+        expected().fold(0.0, |most, rate| f64::max(most, rate - sum / columns))
     }
 }
 
@@ -245,10 +239,9 @@ pub fn rows(columns: &[Column], names: &Names) -> Vec<Row> {
             let mut part = |column: &Column| match (&column.counted, column.keeps(cause)) {
                 (Err(_), _) => Part::Missed,
                 (Ok(_), false) => Part::NotKept,
-                (Ok(_), true) => parts.next().map_or(Part::NotKept, |(weighed, shrunk)| Part::Told {
-                    weighed,
-                    shrunk,
-                }),
+                (Ok(_), true) => parts
+                    .next()
+                    .map_or(Part::NotKept, |(weighed, shrunk)| Part::Told { weighed, shrunk }),
             };
             Row {
                 cause: (*cause).clone(),
@@ -258,20 +251,24 @@ pub fn rows(columns: &[Column], names: &Names) -> Vec<Row> {
             }
         })
         .collect();
-    // To the thousandth, so that of those that do not differ the most frequent comes first.
-    let times = |row: &Row| (row.most().map_or(0.0, |most| most.1) * 1000.0).round();
+    // To one in a million, so that of those that do not differ the most frequent comes first.
+    let above = |row: &Row| (row.stands_out() * 1e6).round();
     rows.sort_by(|one, other| {
         let marked = other.is_marked().cmp(&one.is_marked());
-        let times = times(other).total_cmp(&times(one));
+        let above = above(other).total_cmp(&above(one));
         let often = other.whole.confirmed.cmp(&one.whole.confirmed);
-        marked.then(times).then(often)
+        marked.then(above).then(often)
     });
     rows
 }
 
 /// As this shop calls it, or else whoever keeps it.
 fn name(columns: &[Column], names: &Names, cause: &str) -> String {
-    let elsewhere = || columns.iter().find_map(|column| column.causes.as_ref()?.known(cause));
+    let elsewhere = || {
+        columns
+            .iter()
+            .find_map(|column| column.causes.as_ref()?.known(cause))
+    };
     let name = names.known(cause).or_else(elsewhere);
     name.unwrap_or(cause).to_owned()
 }
@@ -322,7 +319,8 @@ impl Beside {
 
     #[must_use]
     pub fn csv_address(&self) -> String {
-        self.address(self.by).replacen("/month/beside", "/month/beside.csv", 1)
+        self.address(self.by)
+            .replacen("/month/beside", "/month/beside.csv", 1)
     }
 }
 

@@ -33,7 +33,8 @@ pub fn sentences(told: &Beside) -> Vec<Sentence> {
     if marked.next().is_none() {
         sentences.push(Sentence {
             lead: "Nothing stands out".to_owned(),
-            rest: ": what differs is no more than chance explains, or too few were inspected to say.".to_owned(),
+            rest: ": what differs is no more than chance explains, or too few were inspected to say."
+                .to_owned(),
         });
     }
     sentences
