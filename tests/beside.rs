@@ -3,7 +3,8 @@
 use purfle::clock::YearMonth;
 use purfle::db::Db;
 use purfle::demo::chance::Chance;
-use purfle::reports::beside::{By, Column, Part, Row, rows};
+use purfle::reports::beside::By;
+use purfle::reports::beside::rows::{Column, Part, Row, rows};
 use purfle::reports::figures::association::Fourfold;
 use purfle::reports::group;
 use purfle::reports::recurrence::{Names, Totals};

@@ -8,7 +8,8 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
-use crate::reports::beside::{Beside, By, Column, Part, Row};
+use crate::reports::beside::rows::{Column, Part, Row};
+use crate::reports::beside::{Beside, By};
 use crate::reports::sister::Missed;
 use crate::reports::span::Span;
 

@@ -10,9 +10,9 @@ use super::Db;
 
 /// A connection that nobody reads by is let go of: a file soon, so that its own server finds itself alone with it.
 const KEPT_FILE: Duration = Duration::from_secs(1);
-const KEPT: Duration = Duration::from_secs(60);
+const KEPT: Duration = Duration::from_mins(1);
 /// The disk of a file that does not answer may take as long as it will: whoever waits for it has a limit of their own.
-const DISK_TAKES: Duration = Duration::from_secs(86_400);
+const DISK_TAKES: Duration = Duration::from_hours(24);
 
 /// How the tables of a database stand to those of this program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

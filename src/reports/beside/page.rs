@@ -17,8 +17,9 @@ use crate::reports::sentences::Sentence;
 use crate::reports::{counted, share, tally};
 use crate::staff::Who;
 
+use super::rows::{Part, Row};
 use super::table::table;
-use super::{Beside, By, Part, READING, Row, sentences, understand};
+use super::{Beside, By, READING, sentences, understand};
 
 /// So many causes stand in the table; the rest folds away.
 const SHOWN: usize = 10;

@@ -4,13 +4,14 @@ use crate::reports::sentences::{Sentence, listed};
 use crate::reports::weigh::Way;
 use crate::words::{count, grouped};
 
-use super::{Beside, Row};
+use super::Beside;
+use super::rows::{Column, Part, Row};
 
 /// At most three: what was inspected, what turns up more often somewhere, and what more seldom.
 #[must_use]
 pub fn sentences(told: &Beside) -> Vec<Sentence> {
     let mut sentences = vec![inspected(told)];
-    if told.inspected() == 0 || told.columns.iter().filter_map(super::Column::inspected).count() < 2 {
+    if told.inspected() == 0 || told.columns.iter().filter_map(Column::inspected).count() < 2 {
         return sentences;
     }
     let mut marked = told.rows.iter().filter(|row| row.is_marked());
@@ -78,7 +79,7 @@ fn stands_out(told: &Beside, row: &Row, way: Way) -> Option<Sentence> {
         .iter()
         .zip(&row.parts)
         .filter(|(_, part)| part.way() == Some(way));
-    let expected = |part: &super::Part| part.expected().unwrap_or_default();
+    let expected = |part: &Part| part.expected().unwrap_or_default();
     let (column, part) = marked.reduce(|one, other| {
         let further = match way {
             Way::More => expected(other.1) > expected(one.1),

@@ -2,7 +2,8 @@
 
 use crate::reports::table_csv::{Table, figure, share, text};
 
-use super::{Beside, Part};
+use super::Beside;
+use super::rows::Part;
 
 const HEAD: &[&str] = &[
     "cause",
