@@ -265,6 +265,9 @@ fn a_house_of_one_shop_is_told_how_to_name_others() {
             words.contains("263 orders received in 2025 were inspected."),
             "{words}"
         );
+        let browser = shop.sign_in("owner").await;
+        let page = browser.get(&format!("/month/beside?{ASKED}")).await;
+        assert!(!page.body.contains("#beside"), "there is no table to lead to");
         assert!(words.contains("No other shop of the house is named."), "{words}");
         assert!(
             words.contains("--also \"NAME=SHOP\"") && words.contains("PURFLE_ALSO"),

@@ -137,6 +137,17 @@ impl Beside {
         self.columns.iter().filter_map(Column::inspected).sum()
     }
 
+    /// There is no other shop to put this one beside.
+    #[must_use]
+    pub fn is_alone(&self) -> bool {
+        self.columns.len() == 1
+    }
+
+    #[must_use]
+    pub fn has_table(&self) -> bool {
+        !self.is_alone() && !self.rows.is_empty()
+    }
+
     #[must_use]
     pub fn address(&self, by: By) -> String {
         format!("/month/beside?by={}&{}", by.code(), self.span.query())
