@@ -24,6 +24,7 @@ use crate::db::Db;
 use crate::diagnosis::models::Models;
 use crate::error::{Error, faces};
 use crate::old_book::desk::Desk;
+use crate::reports::sister::Sister;
 use crate::same_site;
 use crate::staff::session;
 use crate::staff::sign_in::Limits;
@@ -51,6 +52,8 @@ pub struct Inner {
     pub desk: Desk,
     /// The owner wants other bands of age: whoever counts by them is told.
     pub new_bands: Notify,
+    /// The other shops of the house.
+    pub sisters: Vec<Arc<Sister>>,
     /// So many passwords are hashed at once, and no more.
     pub hashing: Semaphore,
 }
@@ -67,12 +70,18 @@ impl App {
     #[must_use]
     pub fn new(db: Db, clock: Clock, address: String) -> App {
         let folder = std::env::temp_dir().join(format!("purfle-{}", Uuid::new_v4()));
-        App::in_folder(db, clock, address, folder)
+        App::in_folder(db, clock, address, folder, Vec::new())
     }
 
-    /// With the shop's data folder.
+    /// With the shop's data folder, and the other shops of its house.
     #[must_use]
-    pub fn in_folder(db: Db, clock: Clock, address: String, folder: PathBuf) -> App {
+    pub fn in_folder(
+        db: Db,
+        clock: Clock,
+        address: String,
+        folder: PathBuf,
+        sisters: Vec<Arc<Sister>>,
+    ) -> App {
         App(Arc::new(Inner {
             db,
             clock,
@@ -83,6 +92,7 @@ impl App {
             answered: Answered::default(),
             desk: Desk::new(folder),
             new_bands: Notify::new(),
+            sisters,
             hashing: Semaphore::new(crate::staff::hash::AT_ONCE),
         }))
     }

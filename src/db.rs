@@ -1,5 +1,6 @@
 //! The only file that knows there are two databases: everything else writes SQL that both understand.
 
+mod reading;
 mod trouble;
 
 use std::path::Path;
@@ -19,6 +20,7 @@ use uuid::Uuid;
 
 use crate::admin::private;
 
+pub use reading::Tables;
 pub use trouble::Trouble;
 
 /// So many binds at most go into one statement that inserts many rows.
@@ -239,14 +241,24 @@ impl Db {
     /// # Errors
     /// When it cannot be reached.
     pub async fn is_current(&self) -> sqlx::Result<bool> {
+        Ok(self.migrated().await? == self.migrations())
+    }
+
+    /// The migrations that were run, in their order.
+    async fn migrated(&self) -> sqlx::Result<Vec<i64>> {
         let rows: Vec<(i64,)> = self
             .read("select version from _sqlx_migrations where success order by version")
             .all()
             .await?;
+        Ok(rows.into_iter().map(|row| row.0).collect())
+    }
+
+    /// Those of this program.
+    fn migrations(&self) -> Vec<i64> {
         let ours = self.migrator();
         let mut ours: Vec<i64> = ours.iter().map(|migration| migration.version).collect();
         ours.sort_unstable();
-        Ok(rows.into_iter().map(|row| row.0).eq(ours))
+        ours
     }
 
     /// A reading statement.

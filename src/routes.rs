@@ -8,8 +8,8 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 
 use crate::admin::{health, set_up, settings};
 use crate::api::{
-    acts, catalogue, climate, comebacks, customers, diagnosis, ears, entries, old_book, openapi, orders,
-    recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
+    acts, beside as api_beside, catalogue, climate, comebacks, customers, diagnosis, ears, entries, old_book,
+    openapi, orders, recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -28,7 +28,7 @@ use crate::error::Error;
 use crate::old_book::book_file_page;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
-use crate::reports::{cells_page, comebacks_page, month, work};
+use crate::reports::{beside, cells_page, comebacks_page, month, work};
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -138,6 +138,8 @@ pub fn all() -> Table {
         .at(Owner, "/month", get(month::page).post(month::keep))
         .at(Owner, "/month.csv", get(month::csv))
         .at(Owner, "/month/cells", get(cells_page::page))
+        .at(Owner, "/month/beside", get(beside::page::page))
+        .at(Owner, "/month/beside.csv", get(beside::page::csv))
         .at(Owner, "/comebacks", get(comebacks_page::page))
         .at(Owner, "/comebacks.csv", get(comebacks_page::csv))
         .at(Owner, "/work", get(work::page::page))
@@ -234,6 +236,7 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/diagnosis/score", get(diagnosis::score))
         .at(Owner, "/api/v1/diagnosis/settings", get(ears::read).put(ears::change))
         .at(Owner, "/api/v1/reports/recurrence", get(recurrence::recurrence))
+        .at(Owner, "/api/v1/reports/recurrence/beside", get(api_beside::beside))
         .at(Owner, "/api/v1/reports/reported", get(api_reported::list).post(api_reported::keep))
         .at(Owner, "/api/v1/reports/comebacks", get(comebacks::comebacks))
         .at(Owner, "/api/v1/reports/work", get(api_work::work))

@@ -63,7 +63,7 @@ impl Drop for Ground {
 #[test]
 fn words_that_are_off_end_with_two_and_leave_nothing() {
     let ground = Ground::new();
-    let cases: [(&[&str], &str); 25] = [
+    let cases: [(&[&str], &str); 28] = [
         (&["srve"], "srve"),
         (&["serve", "--port", "80"], "--port"),
         (&["serve", "now"], "now"),
@@ -74,6 +74,12 @@ fn words_that_are_off_end_with_two_and_leave_nothing() {
         (&["serve", "--address", "shop.example"], "https://shop.example"),
         (&["serve", "--log", "loud"], "loud"),
         (&["serve", "--data", ""], "--data"),
+        (&["serve", "--also", "Harbour Street"], "NAME=SHOP"),
+        (
+            &["--also", "postgres://a:secret@b/c?d=e"],
+            "letters, digits and spaces",
+        ),
+        (&["demo", "--also", "A=mysql://a:secret@b/c"], "sqlite:PATH"),
         (&["serve", "--database", "shop.db"], "sqlite:PATH"),
         (&["serve", "--database", "sqlite:"], "sqlite:PATH"),
         (&["serve", "--database", "mysql://a:secret@b/c"], "sqlite:PATH"),
@@ -221,7 +227,12 @@ fn the_options_and_their_defaults_are_those_that_were_promised() {
         "--data <DIR>",
         "[default: purfle-data]",
     ];
-    let serve: &[&str] = &["--listen <ADDR>", "[default: 127.0.0.1:8080]"];
+    let serve: &[&str] = &[
+        "--listen <ADDR>",
+        "[default: 127.0.0.1:8080]",
+        "--also <NAME=SHOP>",
+        "PURFLE_ALSO",
+    ];
     let demo: &[&str] = &["--orders <N>", "--seed <S>", "--as-of <DATE>", "--fill-only"];
     let promised: [(&[&str], &[&[&str]]); 8] = [
         (&[], &[place, serve]),

@@ -20,7 +20,7 @@ async fn column(db: &Db, sql: String) -> Vec<String> {
 }
 
 /// Every row of every table, as text.
-async fn rows(db: &Db) -> BTreeMap<String, Vec<String>> {
+pub async fn rows(db: &Db) -> BTreeMap<String, Vec<String>> {
     let sqlite = matches!(db, Db::Sqlite { .. });
     let (tables, quote) = if sqlite {
         (
@@ -86,6 +86,7 @@ async fn addresses(db: &Db) -> Vec<String> {
         ("{question}", "character".into()),
         ("{descriptor}", "character".into()),
     ];
+    let beside = "/api/v1/reports/recurrence/beside?by=size&from=2025-12&to=2026-01";
     let mut addresses: Vec<String> = [
         "/api/v1/reports/recurrence",
         "/api/v1/diagnosis/score",
@@ -94,6 +95,7 @@ async fn addresses(db: &Db) -> Vec<String> {
     ]
     .map(|path| format!("{path}?from=2025-12&to=2026-01"))
     .into();
+    addresses.push(beside.to_owned());
     for (_, path) in all().list {
         let filled = there
             .iter()

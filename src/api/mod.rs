@@ -1,6 +1,7 @@
 //! The JSON API: the same acts as the pages, for programs.
 
 pub mod acts;
+pub mod beside;
 pub mod catalogue;
 pub mod change_shape;
 pub mod climate;

@@ -11,8 +11,8 @@ use utoipa::{Modify, OpenApi};
 use crate::once;
 
 use super::{
-    acts, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book, orders,
-    recurrence, reported, shape, shop, staff, tellings, work,
+    acts, beside, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book,
+    orders, recurrence, reported, shape, shop, staff, tellings, work,
 };
 
 #[derive(OpenApi)]
@@ -41,6 +41,7 @@ use super::{
         diagnosis::diagnosis, diagnosis::score,
         ears::read, ears::change,
         recurrence::recurrence,
+        beside::beside,
         comebacks::comebacks,
         reported::list,
         reported::keep,

@@ -1,5 +1,6 @@
 //! The words of the command line, and who does what of it.
 
+mod also;
 mod check;
 mod demo;
 mod house;

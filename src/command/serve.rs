@@ -10,14 +10,14 @@ use purfle::app::App;
 use purfle::clock::Clock;
 use purfle::demo::{self, Found};
 use purfle::old_book::desk;
-use purfle::reports::new_bands;
+use purfle::reports::{new_bands, sister};
 use purfle::serve::Patience;
 use purfle::staff::session;
 use tokio::net::TcpListener;
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::util::SubscriberInitExt;
 
-use super::{Place, house, off, reach};
+use super::{Place, also, house, off, reach};
 
 #[derive(Args, Clone)]
 pub struct Serve {
@@ -29,6 +29,10 @@ pub struct Serve {
     /// The address people reach it at, printed in codes; by default the one listened at, or this machine's own.
     #[arg(long, value_name = "URL", env = "PURFLE_ADDRESS", value_parser = off::address)]
     pub address: Option<String>,
+    /// Another shop of the house, whose counts the owner may put beside this one's: its name and its data folder or
+    /// database. May be said again; in the environment, one a line.
+    #[arg(long, value_name = "NAME=SHOP", env = "PURFLE_ALSO", hide_env_values = true)]
+    pub also: Vec<String>,
     /// Logs for people or for programs.
     #[arg(long, value_name = "KIND", default_value = "text", value_parser = ["text", "json"])]
     pub log: String,
@@ -42,6 +46,7 @@ pub async fn run(serve: Serve) -> anyhow::Result<()> {
 
 /// A folder that is not there yet is not made for nothing: whether it can be served at all is tried before.
 pub async fn may_listen(serve: &Serve) -> anyhow::Result<()> {
+    also::named(&serve.also)?;
     if serve.place.database.is_none() && !serve.place.data.exists() {
         listen(&serve.listen).await?;
     }
@@ -74,7 +79,8 @@ pub async fn serve_house(
          begins it anew; or choose another folder with --data."
     );
     let folder = serve.place.data.clone();
-    let app = App::in_folder(house.db.clone(), clock, address.clone(), folder);
+    let sisters = also::sisters(&serve.also)?;
+    let app = App::in_folder(house.db.clone(), clock, address.clone(), folder, sisters);
     desk::tidy(&app).await?;
     if !app.secure() && !listener.local_addr()?.ip().is_loopback() {
         println!(
@@ -102,9 +108,12 @@ pub async fn serve_house(
         println!("{line}");
     }
     let counting = tokio::spawn(new_bands::watch(app.clone()));
+    // Which of the others cannot be reached is said at once, and holds nobody up.
+    let looking = tokio::spawn(sister::first_look(app.clone()));
     let served = purfle::serve::serve(listener, app.service(), Patience::default()).await;
     counting.abort(); // what it was at is done anew the next time
     let _ = counting.await;
+    looking.abort();
     served?;
     if let Some(folder) = &house.folder {
         folder.settle(&db).await?;

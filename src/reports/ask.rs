@@ -19,6 +19,8 @@ pub struct Ask {
     pub group: String,
     /// Of one cause alone, where a page tells of one.
     pub cause: String,
+    /// What is to stand side by side.
+    pub by: String,
     /// Which table, when it is asked for as CSV.
     pub table: String,
     /// Which of the reports that were kept, when it is asked for as it was.
@@ -56,6 +58,7 @@ impl Ask {
                 "account" => (&mut ask.account, "the kind of account"),
                 "group" => (&mut ask.group, "the group"),
                 "cause" => (&mut ask.cause, "the cause"),
+                "by" => (&mut ask.by, "what is to stand side by side"),
                 "table" => (&mut ask.table, "the table"),
                 "reported" => (&mut ask.reported, "the report"),
                 _ => continue,

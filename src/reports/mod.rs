@@ -2,10 +2,12 @@
 
 pub mod ask;
 pub mod bands;
+pub mod beside;
 pub mod block;
 pub mod calendar;
 pub mod cells_page;
 pub mod chart;
+pub mod choice;
 pub mod comebacks;
 pub mod comebacks_ask;
 pub mod comebacks_csv;
@@ -33,6 +35,7 @@ pub mod rules;
 pub mod season;
 pub mod sentences;
 pub mod share;
+pub mod sister;
 pub mod span;
 pub mod standing;
 pub mod table_csv;

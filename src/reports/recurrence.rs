@@ -320,7 +320,13 @@ impl Names {
 
     #[must_use]
     pub fn of(&self, code: &str) -> String {
-        self.0.get(code).map_or(code, String::as_str).to_owned()
+        self.known(code).unwrap_or(code).to_owned()
+    }
+
+    /// Nothing where the code is not kept.
+    #[must_use]
+    pub fn known(&self, code: &str) -> Option<&str> {
+        self.0.get(code).map(String::as_str)
     }
 }
 

@@ -72,7 +72,7 @@ pub(super) fn figure(number: Option<f64>) -> String {
 }
 
 /// Inspected, confirmed, and the rate with its range: empty where nobody was inspected.
-fn share(share: Share) -> Vec<String> {
+pub(super) fn share(share: Share) -> Vec<String> {
     let interval = share.interval();
     vec![
         share.inspected.to_string(),

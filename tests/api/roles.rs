@@ -91,6 +91,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/diagnosis/settings", false, false),
     ("PUT", "/api/v1/diagnosis/settings", false, false),
     ("GET", "/api/v1/reports/recurrence", false, false),
+    ("GET", "/api/v1/reports/recurrence/beside", false, false),
     ("GET", "/api/v1/reports/reported", false, false),
     ("POST", "/api/v1/reports/reported", false, false),
     ("GET", "/api/v1/reports/comebacks", false, false),

@@ -41,6 +41,7 @@ pub fn program(wrapped_in: &[&str], words: &[&str]) -> Command {
         .args(&all[1..])
         .env_remove("DATABASE_URL")
         .env_remove("PURFLE_ADDRESS")
+        .env_remove("PURFLE_ALSO")
         .env_remove("PURFLE_LOG");
     command
         .stdin(Stdio::null())

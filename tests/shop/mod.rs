@@ -1,6 +1,7 @@
 //! A shop of its own for each test, on SQLite and on PostgreSQL, with somebody of each part in it.
 
 mod browser;
+mod house;
 pub mod order;
 mod program;
 

@@ -7,13 +7,12 @@ use axum::response::{IntoResponse, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::clock::Day;
 use crate::error::Result;
 use crate::form::Problems;
 use crate::page::{Frame, html};
 use crate::reports::ask::Ask;
+use crate::reports::choice::{self, Choice};
 use crate::reports::counted;
-use crate::reports::span::Span;
 use crate::staff::Who;
 
 use super::Work;
@@ -30,13 +29,6 @@ struct WorkPage {
     problems: Problems,
     choices: Vec<Choice>,
     work: Option<Work>,
-}
-
-/// A span to choose, and whether it is the one that is shown.
-struct Choice {
-    words: String,
-    address: String,
-    chosen: bool,
 }
 
 /// `GET /work?from=2025-01&to=2025-12`
@@ -57,7 +49,7 @@ pub async fn page(
         Ok(span) => {
             (ask.from, ask.to) = (span.from.iso(), span.to.iso());
             let all = counted::reach(&app.db).await?;
-            choices = offered(span, all, today);
+            choices = choice::offered("/work?", span, all, today);
             work = Some(Work::read(&app, shop, span).await?);
         }
         Err(amiss) => problems = amiss,
@@ -75,27 +67,6 @@ pub async fn page(
         work,
     };
     Ok((status, html(page)?).into_response())
-}
-
-/// Up to the same month, and all that was counted.
-fn offered(shown: Span, all: Option<Span>, today: Day) -> Vec<Choice> {
-    let to = shown.to;
-    let mut spans = vec![
-        (to.to_string(), Span::month(to)),
-        ("twelve months".to_owned(), Span::up_to(to, 12)),
-        (format!("the year {}", to.year()), Span::year(to.year())),
-    ];
-    if let Some(all) = all {
-        let to = today.month();
-        let words = format!("all since {}", all.from);
-        spans.push((words, Span { from: all.from, to }));
-    }
-    let choice = |(words, span): (String, Span)| Choice {
-        words,
-        address: format!("/work?{}", span.query()),
-        chosen: span == shown,
-    };
-    spans.into_iter().map(choice).collect()
 }
 
 /// `GET /work.csv?from=2025-01&to=2025-12&table=minutes`
