@@ -145,7 +145,7 @@ impl Sums {
         for ((month, cause), orders) in &self.comebacks {
             counts.by_code(What::Comebacks, *month, cause, *orders);
         }
-        counts.join(&self.work);
+        counts.join(&self.work, 1);
         counts
     }
 }

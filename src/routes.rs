@@ -21,7 +21,8 @@ use crate::catalogue::{
 };
 use crate::climate::{air_page, file, reading_page};
 use crate::counter::{
-    customer_page, instrument_page, intake_page, order_page, owed_page, pickup_page, put_right_page, today,
+    customer_page, instrument_page, intake_page, order_days_page, order_page, owed_page, pickup_page,
+    put_right_page, today,
 };
 use crate::diagnosis::ears_page;
 use crate::error::Error;
@@ -131,6 +132,7 @@ pub fn all() -> Table {
         .at(CounterOrBench, "/orders/{tag}/return", post(ask::<forms::ReturnForm>))
         .at(CounterOrBench, "/orders/{tag}/reopen", post(ask::<forms::ReopenForm>))
         .at(CounterOrBench, "/orders/{tag}/promise", post(ask::<forms::PromiseForm>))
+        .at(Owner, "/orders/{tag}/days", get(order_days_page::page).post(order_days_page::put_right))
         .at(CounterOrBench, "/orders/{tag}/answers", post(ask::<forms::AnswerForm>))
         .at(Owner, "/settings", get(settings::page).post(settings::change))
         .at(Owner, "/staff", get(people::list).post(people::add))
@@ -189,6 +191,7 @@ fn calls(table: Table) -> Table {
         .at(CounterOrBench, "/api/v1/orders", get(orders::list))
         .at(Counter, "/api/v1/orders", post(orders::create))
         .at(CounterOrBench, "/api/v1/orders/{order}", get(orders::read))
+        .at(Owner, "/api/v1/orders/{order}", patch(acts::days))
         .at(CounterOrBench, "/api/v1/orders/{order}/checks", post(acts::check))
         .at(CounterOrBench, "/api/v1/orders/{order}/findings", post(acts::finding))
         .at(CounterOrBench, "/api/v1/orders/{order}/findings/{finding}/withdraw", post(acts::withdraw))

@@ -37,6 +37,7 @@ mod new_bands;
 mod new_window;
 mod old_book;
 mod order;
+mod order_days;
 mod owed;
 mod pickup;
 mod printing;

@@ -24,7 +24,7 @@ use crate::month::read;
 use crate::pickup::found;
 use crate::shop::{NOW, Program, Shop, on_both};
 
-const SEAM: &str = "seam_open_lower";
+pub const SEAM: &str = "seam_open_lower";
 
 impl Shop {
     /// So many days after [`NOW`].
@@ -91,7 +91,7 @@ impl Shop {
         rows.all().await.expect("the rows")
     }
 
-    async fn groups(&self, as_of: Day, by: By, cause: &str) -> Vec<Group> {
+    pub async fn groups(&self, as_of: Day, by: By, cause: &str) -> Vec<Group> {
         let asked = Asked {
             as_of,
             by,
@@ -107,7 +107,7 @@ impl Shop {
     }
 }
 
-async fn quiet(act: &mut purfle::act::Act) {
+pub async fn quiet(act: &mut purfle::act::Act) {
     let quiet = NewPlayTest {
         result: "quiet".into(),
         ..NewPlayTest::default()
@@ -115,7 +115,7 @@ async fn quiet(act: &mut purfle::act::Act) {
     play_test::log(act, &quiet).await.expect("quiet");
 }
 
-fn back(rows: &[Repaired]) -> Vec<Option<i64>> {
+pub fn back(rows: &[Repaired]) -> Vec<Option<i64>> {
     rows.iter()
         .map(|row| row.back_on.map(|back| back.0 - row.collected_on.0))
         .collect()

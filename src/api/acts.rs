@@ -18,6 +18,7 @@ use crate::bench::{approval, check, finding, play_test, step};
 use crate::clock::{Day, Moment};
 use crate::counter::answers::{self, NewAnswers};
 use crate::counter::order_changes::{self, NewPromise, NewReturn};
+use crate::counter::order_days::{self, OrderDays};
 use crate::counter::pickup::{self, Account, NewPayment, NewPickup};
 use crate::counter::put_right::{self, NewPutRight};
 use crate::error::{Error, Result};
@@ -243,6 +244,23 @@ pub async fn promise(
         authorised_limit: agreed.authorised_limit,
     };
     order_changes::promise(&mut act, &new).await?;
+    whole(act).await
+}
+
+/// Puts right the day it came in, or the day it went home; all that is counted by them follows.
+#[utoipa::path(patch, path = "/api/v1/orders/{order}", tag = "orders", request_body = OrderDays, responses((status = 200, body = shape::Order)))]
+pub async fn days(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    Path(order): Path<String>,
+    call: Patch,
+) -> Result<Response> {
+    let mut act = Act::begin(&app, &who, &order, call.guard()?).await?;
+    let days = call.onto(&OrderDays {
+        received_on: act.order.received_on.iso(),
+        collected_on: act.order.collected_on.map(Day::iso),
+    })?;
+    order_days::put_right(&mut act, &days.read()?).await?;
     whole(act).await
 }
 

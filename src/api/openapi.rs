@@ -25,6 +25,7 @@ use super::{
     paths(
         document,
         orders::create, orders::list, orders::read,
+        acts::days,
         acts::check, acts::finding, acts::withdraw, acts::step, acts::done, acts::drop_step,
         acts::approval, acts::play_test, acts::hold, acts::hold_off, acts::give_back, acts::reopen, acts::promise,
         acts::answers,

@@ -2,6 +2,7 @@
 
 pub mod approval;
 pub mod check;
+pub mod comeback;
 pub mod estimate;
 pub mod finding;
 pub mod forms;

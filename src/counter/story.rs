@@ -65,6 +65,17 @@ impl Story {
             .await?)
     }
 
+    /// The first line of an order's story: how it came in.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub async fn first(mut on: impl Read, order: Uuid) -> Result<Option<Story>> {
+        let first = on
+            .read("select * from story where work_order = $1 order by id limit 1")
+            .bind(order);
+        Ok(first.optional().await?)
+    }
+
     /// # Errors
     /// What the database says.
     pub async fn insert(tx: &mut Tx, lines: &[Story]) -> Result<()> {

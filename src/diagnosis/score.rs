@@ -19,6 +19,7 @@ use crate::error::Result;
 use crate::old_book;
 
 use super::evidence::{Told, first_answers, owner_kind};
+use super::lesson;
 use super::measure::{BINS, bin, brier};
 use super::models::{Current, Stand};
 use super::rank::{Evidence, Model, Ranking};
@@ -315,6 +316,32 @@ pub(super) async fn unless(tx: &mut Tx, order: Uuid, cause: Option<&str>, stand:
         Some(scored) if cause != Some(&*scored.cause) => keep(tx, order, stand, (before, None)).await,
         _ => Ok(Change::default()),
     }
+}
+
+/// Counts a guess in another month, where what settled it was found on another day than was written. It is as good as it was.
+///
+/// # Errors
+/// What the database says.
+pub async fn move_month(tx: &mut Tx, order: Uuid, month: YearMonth) -> Result<()> {
+    let Some(before) = of_order(tx, order).await?.filter(|scored| scored.month != month) else {
+        return Ok(());
+    };
+    lesson::next(tx).await?;
+    tx.query("update scored set month = $2 where work_order = $1")
+        .bind(order)
+        .bind(month)
+        .execute()
+        .await?;
+    let before = Marks::from(before);
+    let after = Marks {
+        month,
+        ..before.clone()
+    };
+    let mut sums = BTreeMap::new();
+    before.sums(-1, &mut sums);
+    after.sums(1, &mut sums);
+    let sums: Vec<(Key, Sum)> = sums.into_iter().collect();
+    add_sums(tx, &sums).await
 }
 
 async fn of_order(tx: &mut Tx, order: Uuid) -> Result<Option<Scored>> {

@@ -42,5 +42,6 @@ pub mod table_csv;
 pub mod takings;
 pub mod tally;
 pub mod tally_row;
+pub mod visits;
 pub mod weigh;
 pub mod work;

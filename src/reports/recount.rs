@@ -331,18 +331,43 @@ async fn charged(
         order.0.push(step);
     }
     for order in page {
-        let Some(day) = order.collected_on else { continue };
         let (steps, parts) = of_order.remove(&order.id).unwrap_or_default();
-        let lines = estimate::lines(steps, &parts)?;
-        let bill = estimate::bill(&lines)?;
-        let findings = findings.remove(&order.id).unwrap_or_default();
-        let payments = payments.remove(&order.id).unwrap_or_default();
-        home::handed_back(counts, order, &findings, &lines);
-        let left = home::owed_over_time(counts, order, &lines, &payments)?;
+        let done = Done {
+            steps,
+            parts,
+            findings: findings.remove(&order.id).unwrap_or_default(),
+            payments: payments.remove(&order.id).unwrap_or_default(),
+        };
+        let left = went_home(counts, order, done)?;
         owed.extend((left != Money::ZERO).then_some((order.id, left)));
-        for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {
-            counts.money(day.month(), &format!("charged_{kind}"), amount, 1);
-        }
     }
     Ok(())
+}
+
+/// What was done on an order.
+#[derive(Default)]
+pub struct Done {
+    /// Those that were done alone.
+    pub steps: Vec<Step>,
+    pub parts: Vec<Part>,
+    pub findings: Vec<Finding>,
+    pub payments: Vec<Payment>,
+}
+
+/// Counts an order that was handed back: its days, its causes, what was charged, and what was owed; answers what still is.
+///
+/// # Errors
+/// When an amount is larger than money here can be.
+pub fn went_home(counts: &mut Counts, order: &Order, done: Done) -> Result<Money> {
+    let Some(day) = order.collected_on else {
+        return Ok(Money::ZERO);
+    };
+    let lines = estimate::lines(done.steps, &done.parts)?;
+    let bill = estimate::bill(&lines)?;
+    home::handed_back(counts, order, &done.findings, &lines);
+    let left = home::owed_over_time(counts, order, &lines, &done.payments)?;
+    for (kind, amount) in [("labour", bill.labour), ("parts", bill.parts), ("tax", bill.tax)] {
+        counts.money(day.month(), &format!("charged_{kind}"), amount, 1);
+    }
+    Ok(left)
 }

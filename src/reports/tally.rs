@@ -285,15 +285,15 @@ impl Counts {
         }
     }
 
-    /// Takes in what was counted elsewhere.
-    pub fn join(&mut self, other: &Counts) {
+    /// Takes in what was counted elsewhere so many times; once less takes it out.
+    pub fn join(&mut self, other: &Counts, times: i64) {
         for (at, n) in &other.orders {
-            *self.orders.entry(at.clone()).or_default() += n;
+            *self.orders.entry(at.clone()).or_default() += n * times;
         }
         for (at, n) in &other.back {
-            *self.back.entry(at.clone()).or_default() += n;
+            *self.back.entry(at.clone()).or_default() += n * times;
         }
-        self.rows.join(&other.rows);
+        self.rows.join(&other.rows, times);
         if let Some((first, last)) = other.reach {
             self.reaches(first, last);
         }

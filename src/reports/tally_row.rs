@@ -81,12 +81,12 @@ impl Rows {
         }
     }
 
-    /// Takes in others.
-    pub fn join(&mut self, other: &Rows) {
+    /// Takes in others so many times.
+    pub fn join(&mut self, other: &Rows, times: i64) {
         for (row, months) in &other.0 {
             let sums = self.0.entry(row.clone()).or_default();
             for (sum, n) in sums.iter_mut().zip(months) {
-                *sum += n;
+                *sum += n * times;
             }
         }
     }

@@ -85,6 +85,7 @@ const PAGES: &[(&str, Result<&str, &str>)] = &[
     ("/orders/{tag}/reopen", Ok("POST /api/v1/orders/{order}/reopen")),
     ("/orders/{tag}/promise", Ok("POST /api/v1/orders/{order}/promise")),
     ("/orders/{tag}/answers", Ok("POST /api/v1/orders/{order}/answers")),
+    ("/orders/{tag}/days", Ok("PATCH /api/v1/orders/{order}")),
     ("/customers/{id}", Ok("PATCH /api/v1/customers/{customer}")),
     ("/instruments/{id}", Ok("PATCH /api/v1/instruments/{instrument}")),
     (

@@ -12,6 +12,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("GET", "/api/v1/orders", true, true),
     ("POST", "/api/v1/orders", true, false),
     ("GET", "/api/v1/orders/{order}", true, true),
+    ("PATCH", "/api/v1/orders/{order}", false, false),
     ("POST", "/api/v1/orders/{order}/checks", true, true),
     ("POST", "/api/v1/orders/{order}/findings", true, true),
     (
