@@ -58,5 +58,6 @@ mod simulated;
 mod sister;
 mod staff;
 mod standing;
+mod taken_up_again;
 mod tally;
 mod work;

@@ -80,6 +80,11 @@ impl Bounds {
             .bind(order.id)
             .all()
             .await?;
+        let answers: Vec<(Moment,)> = tx
+            .query("select at from approval where work_order = $1")
+            .bind(order.id)
+            .all()
+            .await?;
         let (mut earlier, later): (Vec<Visit>, Vec<Visit>) = tx
             .query(
                 "select id, tag, received_at, received_on, collected_at, collected_on from work_order
@@ -113,7 +118,9 @@ impl Bounds {
         let between = between
             .chain(findings.iter().map(|finding| finding.at))
             .chain(tests.iter().map(|test| test.0))
+            .chain(answers.iter().map(|answer| answer.0))
             .chain(steps.iter().filter_map(|step| step.done_at))
+            .chain(steps.iter().map(|step| step.created_at))
             .filter(|at| *at > order.received_at && !home(Some(*at)))
             .collect();
         let first = days.iter().copied().chain(left_intake(order, with_intake)).min();

@@ -110,7 +110,7 @@ fn who_was_slower_sees_both_and_overwrites_nothing() {
             shop.order_now(&order.tag)
                 .await
                 .collected_on
-                .map(|day| day.iso())
+                .map(purfle::clock::Day::iso)
                 .as_deref(),
             Some("2026-02-12")
         );

@@ -189,7 +189,7 @@ fn two_visits_do_not_change_places_nor_stand_in_each_other() {
         )
         .await;
         let after = json!({"received_on": "2026-02-23", "collected_on": "2026-02-23"});
-        shop.refuses(&first.tag, after, "collected_on", "It came in again on")
+        shop.refuses(&first.tag, after, "received_on", "It came in again on")
             .await;
         // On the very day is not in each other.
         shop.days_right(&second.tag, json!({"received_on": "2026-02-10"}))
