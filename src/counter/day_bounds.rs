@@ -12,10 +12,9 @@ use crate::error::Result;
 use crate::form::Problems;
 use crate::old_book;
 
+use super::days_stood;
 use super::gone::Gone;
-use super::order::Order;
 use super::order_days::NewDays;
-use super::stage::Stage;
 use super::story::Story;
 use super::tag;
 
@@ -123,11 +122,15 @@ impl Bounds {
             .chain(steps.iter().map(|step| step.created_at))
             .filter(|at| *at > order.received_at && !home(Some(*at)))
             .collect();
-        let first = days.iter().copied().chain(left_intake(order, with_intake)).min();
+        let first = days
+            .iter()
+            .copied()
+            .chain(days_stood::left_intake(order, with_intake))
+            .min();
         let last = days
             .iter()
             .copied()
-            .chain(was_to_go_home(order, with_pickup))
+            .chain(days_stood::was_to_go_home(order, with_pickup))
             .max();
         let gone_on = Gone::of(&mut *tx, order.instrument)
             .await?
@@ -285,40 +288,3 @@ impl Bounds {
 }
 
 const STILL_TO_COME: &str = "This day is still to come.";
-
-/// The day it first went on from its intake, as far as the days it stood where tell.
-fn left_intake(order: &Order, with_intake: bool) -> Option<Day> {
-    if stays(order, with_intake) {
-        return None;
-    }
-    let days = if with_intake {
-        order.days_bench
-    } else {
-        order.days_first
-    };
-    Some(order.received_on.plus(days?))
-}
-
-/// Whether it stands where its intake brought it, since that day.
-#[must_use]
-pub fn stays(order: &Order, with_intake: bool) -> bool {
-    let (stage, days) = if with_intake {
-        (Stage::Inspecting, order.days_bench)
-    } else {
-        (Stage::Received, order.days_first)
-    };
-    !order.is_handed_back()
-        && order.stage == stage
-        && days.unwrap_or(0) == 0
-        && order.stage_on.is_none_or(|on| on == order.received_on)
-}
-
-/// The day it was last brought to where it was fetched from.
-fn was_to_go_home(order: &Order, with_pickup: bool) -> Option<Day> {
-    let days = if with_pickup {
-        order.days_bench
-    } else {
-        order.days_ready
-    };
-    Some(order.collected_on?.plus(-days?))
-}

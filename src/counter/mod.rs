@@ -7,6 +7,8 @@ pub mod correction;
 pub mod customer;
 pub mod customer_page;
 pub mod day_bounds;
+pub mod day_shift;
+pub mod days_stood;
 pub mod find;
 pub mod gone;
 pub mod instrument;
