@@ -9,6 +9,7 @@ use crate::act::{Act, Guard};
 use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::changed::{Field, Shown};
+use crate::clock::Day;
 use crate::error::{Error, Result};
 use crate::form::{Form, Typed};
 use crate::once;
@@ -84,6 +85,17 @@ async fn show(
     Ok((status, html(page)?).into_response())
 }
 
+/// Both versions beside each other, their days in words.
+fn late(order: &Order, typed: Typed) -> Shown {
+    let mut shown = Shown::late(&FIELDS, &typed_of(order), typed);
+    for side in shown.changed.iter_mut().flatten() {
+        for day in [&mut side.now, &mut side.typed] {
+            *day = Day::parse(day).map_or_else(|| day.clone(), Day::with_year);
+        }
+    }
+    shown
+}
+
 /// `GET /orders/{tag}/days`
 ///
 /// # Errors
@@ -109,12 +121,7 @@ pub async fn put_right(
     let typed = form.typed.clone();
     match try_put_right(&app, &who, &tag, form).await {
         Err(Error::Problems(problems)) => show(&app, &who, &tag, |_| Shown::amiss(typed, problems)).await,
-        Err(Error::Stale(_)) => {
-            show(&app, &who, &tag, |order| {
-                Shown::late(&FIELDS, &typed_of(order), typed)
-            })
-            .await
-        }
+        Err(Error::Stale(_)) => show(&app, &who, &tag, |order| late(order, typed)).await,
         other => other,
     }
 }

@@ -95,7 +95,7 @@ fn who_was_slower_sees_both_and_overwrites_nothing() {
             (412, "2026-02-12")
         );
         assert!(
-            read(&late).contains("It went home on 2026-02-13 2026-02-12"),
+            read(&late).contains("It went home on Fri 13 Feb 2026 Thu 12 Feb 2026"),
             "{}",
             late.body
         );
