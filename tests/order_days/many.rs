@@ -123,10 +123,10 @@ fn while_new_bands_are_counted_an_order_moved_is_counted_once() {
             .expect("orders");
         shop.app
             .db
-            .write("update counted set next_bounds = '10 50 120'")
+            .write("update counted set next_bounds = '10 50 120', next_window = 200")
             .execute()
             .await
-            .expect("other bands");
+            .expect("other bands, and another window");
         // The newest first: of months that are not counted yet, and then of some that are.
         for (tag, received_on) in orders.iter().rev().step_by(7) {
             new_bands::step(&shop.app.db).await.expect("a month");
