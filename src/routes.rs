@@ -29,7 +29,7 @@ use crate::error::Error;
 use crate::old_book::book_file_page;
 use crate::page;
 use crate::printing::{paper, stub, summary, tag};
-use crate::reports::{beside, cells_page, comebacks_page, month, work};
+use crate::reports::{beside, cells_page, comebacks_page, month, month_csv, work};
 use crate::staff::{Who, me, people, sign_in};
 
 /// Who may go to an address. The owner may go everywhere.
@@ -138,7 +138,7 @@ pub fn all() -> Table {
         .at(Owner, "/staff", get(people::list).post(people::add))
         .at(Owner, "/staff/{id}", get(people::page).post(people::change))
         .at(Owner, "/month", get(month::page).post(month::keep))
-        .at(Owner, "/month.csv", get(month::csv))
+        .at(Owner, "/month.csv", get(month_csv::csv))
         .at(Owner, "/month/cells", get(cells_page::page))
         .at(Owner, "/month/beside", get(beside::page::page))
         .at(Owner, "/month/beside.csv", get(beside::page::csv))

@@ -16,10 +16,11 @@ window.addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
 });
 
-// A region of the drawing leads to its causes, which may be folded away: older browsers do not open them by themselves.
+// What a link on the page leads to may be folded away: a region's causes, a sentence's table. Older browsers do not open
+// it by themselves.
 const unfold = () => {
-  const at = location.hash.startsWith("#region-") && document.getElementById(location.hash.slice(1));
-  if (!at) return;
+  const at = document.getElementById(location.hash.slice(1));
+  if (!at?.closest("details")) return;
   for (let fold = at.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   at.scrollIntoView();
   at.focus({ preventScroll: true });

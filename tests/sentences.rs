@@ -78,7 +78,7 @@ fn read(from: &str, to: &str, sums: &[Sum], years: &[(i64, i64)], takings: &Taki
     let plain = |words: String| words.replace('\u{a0}', " ");
     told.sentences()
         .into_iter()
-        .map(|sentence| plain(sentence.lead + &sentence.rest))
+        .map(|sentence| plain(sentence.words()))
         .collect()
 }
 

@@ -8,11 +8,14 @@ use crate::admin::shop::Shop;
 use crate::app::App;
 use crate::error::Result;
 use crate::form::Problems;
+use crate::reports::ask::Asked;
 use crate::reports::bands::Bands;
 use crate::reports::calendar::Calendar;
-use crate::reports::group::{self, Group};
+use crate::reports::group;
+use crate::reports::in_force;
 use crate::reports::recurrence::Recurrence;
-use crate::reports::season::Season;
+use crate::reports::reported;
+use crate::reports::season::{Season, Seasons};
 use crate::reports::span::Span;
 use crate::reports::standing::{Standing, standings};
 use crate::reports::weigh;
@@ -37,11 +40,13 @@ pub struct RecurrenceAsked {
     size: Option<String>,
     /// `person`, `school` or `fleet`, as the customer is known now.
     account: Option<String>,
+    /// The `id` under which these months were kept as reported: the figures as they were then.
+    reported: Option<String>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct RecurrenceAnswer {
-    /// The shop's day on which the figures were read.
+    /// The shop's day on which the figures were read, or kept as reported.
     as_of: String,
     /// The years under which each band of age ends and from which the next counts: what the cells are told by.
     age_bounds: Vec<i64>,
@@ -71,7 +76,7 @@ pub struct CellAnswer {
     high: Option<f64>,
     /// The rate to be expected here, leaning on the cause's other cells: a beta-binomial prior fitted to them.
     shrunk_rate: Option<f64>,
-    /// Against the rest of the shop by Fisher's exact test, two-sided; `null` where there is no rest.
+    /// Against the rest of what was asked for by Fisher's exact test, two-sided; `null` where there is no rest.
     p_value: Option<f64>,
     /// Benjamini and Hochberg's over all cells of this answer.
     q_value: Option<f64>,
@@ -126,15 +131,23 @@ pub async fn recurrence(
     State(app): State<App>,
     Query(asked): Query<RecurrenceAsked>,
 ) -> Result<Json<RecurrenceAnswer>> {
-    let (span, group) = asked.understand()?;
+    let of = asked.understand()?;
     let shop = Shop::get(&app.db).await?;
-    let figures = Recurrence::read(&app.db, span, group.code, &shop.seasons()).await?;
+    let id = asked.reported.as_deref().unwrap_or_default();
+    if let Some((kept, was)) = reported::asked_for(&app.db, of, id, false).await? {
+        let as_of = in_force::shop_of(&was, shop).today(kept.kept_at).iso();
+        let seasons = was.by_season.seasons();
+        return Ok(Json(RecurrenceAnswer::of(as_of, &was.recurrence, seasons, None)));
+    }
+    let seasons = shop.seasons();
+    let figures = Recurrence::read(&app.db, of.span, of.group.code, &seasons).await?;
     let as_of = shop.today(app.clock.now()).iso();
-    Ok(Json(RecurrenceAnswer::of(as_of, &figures, &shop)))
+    let recount = AgeRecount::of(&shop.rules);
+    Ok(Json(RecurrenceAnswer::of(as_of, &figures, seasons, recount)))
 }
 
 impl RecurrenceAsked {
-    fn understand(&self) -> Result<(Span, &'static Group)> {
+    fn understand(&self) -> Result<Asked> {
         let mut problems = Problems::default();
         let asked = [&self.family, &self.size, &self.account];
         let asked = asked.map(|asked| asked.as_deref().unwrap_or_default());
@@ -142,7 +155,8 @@ impl RecurrenceAsked {
         match Span::parse(&self.from, &self.to) {
             Ok(span) => {
                 problems.settle()?;
-                Ok((span, group))
+                let turned = false;
+                Ok(Asked { span, group, turned })
             }
             Err((field, words)) => {
                 problems.add(format!("?{field}"), words.to_string());
@@ -153,8 +167,13 @@ impl RecurrenceAsked {
 }
 
 impl RecurrenceAnswer {
-    fn of(as_of: String, figures: &Recurrence, shop: &Shop) -> RecurrenceAnswer {
-        let calendar = Calendar::of_figures(figures, shop.seasons());
+    fn of(
+        as_of: String,
+        figures: &Recurrence,
+        seasons: Seasons,
+        age_recount: Option<AgeRecount>,
+    ) -> RecurrenceAnswer {
+        let calendar = Calendar::of_figures(figures, seasons);
         let standings = standings(figures, &Season::ALL, &calendar, &calendar);
         let causes = figures.causes.iter().zip(&standings).map(|(cause, standing)| {
             let share = figures.share(cause);
@@ -172,7 +191,7 @@ impl RecurrenceAnswer {
         RecurrenceAnswer {
             as_of,
             age_bounds: figures.bands.bounds().to_vec(),
-            age_recount: AgeRecount::of(&shop.rules),
+            age_recount,
             inspected: figures.inspected.all(),
             cells: weigh::cells(figures, None)
                 .iter()

@@ -10,8 +10,9 @@ use crate::app::App;
 use crate::error::Result;
 use crate::reports::ask::{Ask, Asked};
 use crate::reports::bands::Bands;
+use crate::reports::corrected::{Corrected, corrected};
 use crate::reports::report::Report;
-use crate::reports::reported::{self, Corrected, Reported};
+use crate::reports::reported::{self, Reported};
 use crate::staff::Who;
 
 use super::doing::Doing;
@@ -47,7 +48,8 @@ pub struct ReportedAnswer {
     by: String,
     /// The years from which each band of age counted then; where they are others now, the ages are not compared.
     age_bounds: Vec<i64>,
-    /// What is not any more as it was reported then.
+    /// What is not any more as it was reported then, the most telling first. The figures as they were are told by
+    /// `/api/v1/reports/recurrence` with this `id` as `reported`.
     corrected: Vec<Corrected>,
 }
 
@@ -90,7 +92,7 @@ pub async fn list(
     let mut items = Vec::new();
     for one in reported::of_span(&app.db, asked).await? {
         let (kept, was) = reported::as_it_was(&app.db, asked, one.id).await?;
-        let corrected = reported::corrected(&now.shop, &was, &now.figures);
+        let corrected = corrected(&now.shop, &was, &now.figures);
         items.push(ReportedAnswer::of(kept, &was.recurrence.bands, corrected));
     }
     Ok(axum::Json(ReportedList { items }))

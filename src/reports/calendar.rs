@@ -91,6 +91,12 @@ impl Calendar {
         self.seasons.months(season).map(|month| of_season(&month)).sum()
     }
 
+    /// By which it tells them apart.
+    #[must_use]
+    pub fn seasons(&self) -> Seasons {
+        self.seasons
+    }
+
     #[must_use]
     pub fn inspected(&self, season: Season) -> i64 {
         self.in_season(season, self.inspected)

@@ -16,11 +16,8 @@ use super::comebacks::By;
 use super::comebacks_ask::ComebacksAsked;
 use super::comebacks_csv::comebacks_csv;
 use super::comebacks_rows::comebacks_rows;
-use super::comebacks_told::{Named, Told};
+use super::comebacks_told::{Named, SHOWN, Told};
 use super::curves::{self, Line};
-
-/// So many groups stand in the table; the rest folds away.
-const SHOWN: usize = 12;
 
 #[derive(Template)]
 #[template(path = "reports/comebacks_page.html")]

@@ -18,12 +18,18 @@ use super::group;
 use super::recurrence::Names;
 use super::rules::Rules;
 use super::season::{Season, Seasons};
-use super::sentences::Sentence;
+use super::sentence::{COUNTED, Piece, Sentence};
 use super::share::{TOO_FEW, TOO_FEW_WORDS};
 use super::tally;
 
 /// Less likely by chance than this is said to be a difference.
 const LEVEL: f64 = 0.05;
+
+/// So many groups stand in the table; the rest folds away.
+pub const SHOWN: usize = 12;
+/// The table of the groups, and that of the others.
+const GROUPS: &str = "groups";
+const OTHERS: &str = "others";
 
 /// A group of repairs with its name.
 pub struct Named {
@@ -174,36 +180,29 @@ impl Told {
             (Some(soon), None) => format!(" {soon}; a year is not watched yet."),
             _ => " It is too early to say what share.".to_owned(),
         };
-        Sentence { lead, rest }
+        let part = if all == 0 { COUNTED } else { GROUPS };
+        Piece::new(lead, rest, part).into()
     }
 
     fn apart(&self) -> Option<Sentence> {
         let test = self.compared.as_ref()?;
         let by = self.asked.by.words();
         let p = p_words(test.p_value);
-        let most = self
-            .groups
-            .iter()
-            .max_by(|one, other| one.at_least(90).total_cmp(&other.at_least(90)))
-            .filter(|most| most.at_least(90) > 0.0);
-        Some(
-            match most.and_then(|most| Some((most, most.within(90, "90 days")?))) {
-                _ if test.p_value >= LEVEL => Sentence {
-                    lead: format!("By {by} no difference shows that chance would not make"),
-                    rest: format!(" (log-rank, {p})."),
-                },
-                Some((most, within)) => Sentence {
-                    lead: format!("Surest to come back: {}, {within}.", most.name),
-                    rest: format!(
-                        " By {by} the repairs differ more than chance would make them (log-rank, {p})."
-                    ),
-                },
-                None => Sentence {
-                    lead: format!("By {by} the repairs differ more than chance would make them"),
-                    rest: format!(" (log-rank, {p})."),
-                },
-            },
-        )
+        if test.p_value >= LEVEL {
+            let lead = format!("By {by} no difference shows that chance would not make");
+            return Some(Piece::new(lead, format!(" (log-rank, {p})."), GROUPS).into());
+        }
+        let differ = format!("By {by} the repairs differ more than chance would make them");
+        let most = (self.groups.iter().enumerate())
+            .max_by(|one, other| one.1.at_least(90).total_cmp(&other.1.at_least(90)))
+            .filter(|most| most.1.at_least(90) > 0.0);
+        let told = most.and_then(|(at, most)| Some((at, most, most.within(90, "90 days")?)));
+        let Some((at, most, within)) = told else {
+            return Some(Piece::new(differ, format!(" (log-rank, {p})."), GROUPS).into());
+        };
+        let lead = format!("Surest to come back: {}, {within}.", most.name);
+        let part = if at < SHOWN { GROUPS } else { OTHERS };
+        Some(Piece::new(lead, format!(" {differ} (log-rank, {p})."), part).into())
     }
 
     fn seasonal(&self) -> Option<Sentence> {
@@ -225,10 +224,7 @@ impl Told {
                 " nature’s, not the shop’s.".to_owned(),
             ),
         };
-        Some(Sentence {
-            lead: said.0,
-            rest: said.1,
-        })
+        Some(Piece::new(said.0, said.1, GROUPS).into())
     }
 
     /// The groups that are drawn: those of which most came back, in the order of the table.

@@ -5,20 +5,20 @@ use axum::extract::{Extension, RawQuery, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Deserialize;
+use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::form::{Form, Problems};
 use crate::page::{Frame, html};
 use crate::staff::Who;
 
 use super::ask::{Ask, Asked};
-use super::recurrence::{self, Names, Recurrence, Totals};
+use super::corrected::{self, Corrected, corrected};
+use super::month_csv::{CORRECTED, TABLES};
 use super::report::{DRAWN, FEW_SHOWN, HEATED, JOBS_SHOWN, Report, SHOWN};
-use super::reported::{self, Corrected, Reported};
-use super::table_csv;
-use super::takings::Takings;
+use super::reported::{self, Reported};
 
 #[derive(Template)]
 #[template(path = "reports/month.html")]
@@ -31,10 +31,13 @@ struct MonthPage {
     reported: Vec<Told>,
     /// It is shown as it was then.
     as_it_was: Option<String>,
-    /// What is not any more as it was reported last, or, of a report as it was, as it is now.
+    /// What is not any more as it was reported last, or, of a report as it was, as it is now: the most telling first.
     corrected: Vec<Corrected>,
-    /// The bands that the ages were told by then, where they are others now.
-    bands_then: Option<String>,
+    /// So many more, and where all of them are.
+    more: usize,
+    all_corrected: String,
+    /// What was told otherwise then.
+    otherwise: String,
 }
 
 /// A report that was kept: when and by whom, and where it is shown.
@@ -74,7 +77,9 @@ pub async fn page(
         reported: Vec::new(),
         as_it_was: None,
         corrected: Vec::new(),
-        bands_then: None,
+        more: 0,
+        all_corrected: String::new(),
+        otherwise: String::new(),
     };
     match ask.understand(shop.today(app.clock.now())) {
         Ok(asked) => {
@@ -103,31 +108,25 @@ impl MonthPage {
     }
 
     async fn read(&mut self, app: &App, shop: Shop, asked: Asked, reported: &str) -> Result<()> {
-        let now = Report::read(app, shop.clone(), asked).await?;
+        let mut shown = Report::read(app, shop.clone(), asked).await?;
         let all = reported::of_span(&app.db, asked).await?;
-        let words =
-            |kept: &Reported| format!("{} by {}", shop.zone().words_with_year(kept.kept_at), kept.name);
-        let of = if reported.is_empty() {
-            all.first().map(|last| last.id)
-        } else {
-            Some(reported.parse().map_err(|_| Error::NotFound)?)
-        };
-        self.reported = all
-            .iter()
-            .map(|kept| Told {
-                words: words(kept),
-                address: format!("{}&reported={}", now.address(asked.span), kept.id),
-            })
-            .collect();
-        let mut shown = now;
-        if let Some(id) = of {
-            let (kept, was) = reported::as_it_was(&app.db, asked, id).await?;
-            self.corrected = reported::corrected(&shop, &was, &shown.figures);
-            let then = &was.recurrence.bands;
-            self.bands_then = (*then != shown.figures.recurrence.bands).then(|| then.told());
+        let zone = shop.zone();
+        let words = |kept: &Reported| format!("{} by {}", zone.words_with_year(kept.kept_at), kept.name);
+        let address = |id: Uuid| format!("{}&reported={id}", shown.address(asked.span));
+        let told = all.iter().map(|kept| Told {
+            words: words(kept),
+            address: address(kept.id),
+        });
+        self.reported = told.collect();
+        if let Some((kept, was)) = reported::asked_for(&app.db, asked, reported, true).await? {
+            self.corrected = corrected(&shop, &was, &shown.figures);
+            self.more = self.corrected.len().saturating_sub(corrected::SHOWN);
+            self.corrected.truncate(corrected::SHOWN);
+            self.all_corrected = format!("{}&reported={}", shown.csv_address(CORRECTED), kept.id);
+            self.otherwise = corrected::told_otherwise(&was, &shown.figures);
             if !reported.is_empty() {
                 self.as_it_was = Some(words(&kept));
-                shown = Report::new(asked, shop.today(kept.kept_at), shop, was);
+                shown = Report::as_it_was(asked, shop, &kept, was);
             }
         }
         self.report = Some(shown);
@@ -159,50 +158,7 @@ pub async fn keep(
     Ok(Redirect::to(&report.address(asked.span)).into_response())
 }
 
-/// `GET /month.csv?from=2025-12&to=2026-02&family=cello&table=cells`
-///
-/// # Errors
-/// Problems with what was asked, or what the database says.
-pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Response> {
-    let ask = Ask::read(query.as_deref())?;
-    let shop = Shop::get(&app.db).await?;
-    let asked = ask.understand(shop.today(app.clock.now()))?;
-    let (db, span) = (&app.db, asked.span);
-    let (names, seasons) = (Names::of_causes(db).await?, shop.seasons());
-    let (kept, group) = (ask.table.as_str(), asked.group);
-    let of_group = async || Recurrence::read(db, span, group.code, &seasons).await;
-    let table = match kept {
-        "cells" => table_csv::cells(&of_group().await?, one_of(&ask.cause), &names).of(group),
-        "causes" => table_csv::causes(&of_group().await?, &names, seasons).of(group),
-        "months" => table_csv::months(&of_group().await?, &names, seasons).of(group),
-        "years" => {
-            let mut spans = vec![(span, Totals::read(db, span, group.code).await?)];
-            spans.extend(recurrence::earlier(db, span, group.code).await?);
-            table_csv::years(&spans, &names).of(group)
-        }
-        "jobs" => table_csv::jobs(&Takings::read(db, span).await?, &Names::of_jobs(db).await?),
-        "money" => table_csv::money(&Takings::read(db, span).await?, &shop.currency()),
-        "comebacks" => {
-            let whole_shop = Totals::read(db, span, "").await?;
-            table_csv::comebacks(&Takings::read(db, span).await?, &whole_shop, &names)
-        }
-        _ => return Err(no_such_table()),
-    };
-    // Work, money and comebacks are of the whole shop, whichever group was asked for.
-    let of = table.of_what();
-    table.answer(&format!("{kept}-{of}-{span}"))
-}
-
 /// One cause, or all where none is named.
 pub(super) fn one_of(cause: &str) -> Option<&str> {
     Some(cause).filter(|cause| !cause.is_empty())
-}
-
-fn no_such_table() -> Error {
-    let mut problems = Problems::default();
-    problems.add(
-        "table",
-        format!("Choose one of the tables: {}.", table_csv::TABLES.join(", ")),
-    );
-    problems.into()
 }

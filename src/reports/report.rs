@@ -1,6 +1,7 @@
 //! A report is all that the month's page tells of one span: the figures that were read, and how each table shows them.
 
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use crate::admin::shop::Shop;
 use crate::app::App;
@@ -13,9 +14,12 @@ use super::calendar::Calendar;
 use super::chart;
 use super::counted;
 use super::course::{Course, Drawn};
+use super::in_force::{self, InForce};
 use super::recurrence::{self, Names, Recurrence, Totals, Years};
+use super::reported::Reported;
 use super::season::Season;
-use super::sentences::{Sentence, Told};
+use super::sentence::Sentence;
+use super::sentences::Told;
 use super::share::{self, Share};
 use super::span::Span;
 use super::standing::{self, Standing};
@@ -88,6 +92,9 @@ pub struct Figures {
     pub first: Option<YearMonth>,
     /// The most frequent cause over the twelve months up to the span's end, or over the last years of a long one.
     pub course: Course,
+    /// By which they are shown; not known of what was kept before this was.
+    #[serde(default)]
+    pub in_force: Option<InForce>,
 }
 
 /// All that the page tells of one span.
@@ -98,6 +105,8 @@ pub struct Report {
     pub figures: Figures,
     /// Of each cause of the figures.
     pub standings: Vec<Standing>,
+    /// It is as it was kept under this id.
+    pub reported: Option<Uuid>,
 }
 
 /// What stands under the figures, so that everybody reads them alike.
@@ -179,6 +188,7 @@ impl Report {
             over_year,
             seasons,
             course,
+            in_force: Some(InForce::of(&shop)),
         };
         let today = shop.today(app.clock.now());
         Ok(Report::new(asked, today, shop, figures))
@@ -199,7 +209,24 @@ impl Report {
             shop,
             figures,
             standings,
+            reported: None,
         }
+    }
+
+    /// As it was kept, by what was in force then.
+    #[must_use]
+    pub fn as_it_was(asked: Asked, shop: Shop, kept: &Reported, figures: Figures) -> Report {
+        let shop = in_force::shop_of(&figures, shop);
+        Report {
+            reported: Some(kept.id),
+            ..Report::new(asked, shop.today(kept.kept_at), shop, figures)
+        }
+    }
+
+    /// What was inspected and confirmed in the span itself.
+    #[must_use]
+    pub fn totals(&self) -> Totals {
+        Totals::of_figures(&self.figures.recurrence)
     }
 
     pub fn span(&self) -> Span {
@@ -429,8 +456,12 @@ impl Report {
     }
 
     pub fn csv_address(&self, table: &str) -> String {
-        self.address(self.span())
-            .replacen("/month?", &format!("/month.csv?table={table}&"), 1)
+        let address = self.address(self.span());
+        let address = address.replacen("/month?", &format!("/month.csv?table={table}&"), 1);
+        match self.reported {
+            Some(id) => format!("{address}&reported={id}"),
+            None => address,
+        }
     }
 
     /// The spans to choose from: up to the same month, and all that was counted.

@@ -1,10 +1,8 @@
 //! What was reported is a span's figures as they stood on the day the owner kept them, beside what was corrected since.
 
-use serde::{Deserialize, Serialize};
 use sqlx::FromRow;
 use uuid::Uuid;
 
-use crate::admin::shop::Shop;
 use crate::clock::Moment;
 use crate::db::{Db, Tx};
 use crate::error::{Error, Result};
@@ -12,10 +10,7 @@ use crate::form::Problems;
 use crate::staff::Who;
 
 use super::ask::Asked;
-use super::bands::Band;
-use super::recurrence::Grid;
 use super::report::{Figures, Report};
-use super::takings::total;
 
 /// As it is kept, without its figures: many may be listed.
 #[derive(Clone, Debug, FromRow)]
@@ -31,15 +26,6 @@ struct WithFigures {
     kept_at: Moment,
     name: String,
     figures: String,
-}
-
-/// A figure that is not what it was when it was reported.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
-pub struct Corrected {
-    /// What was counted, in words.
-    pub what: String,
-    pub was: String,
-    pub is: String,
 }
 
 /// Keeps the figures of a span as reported. Kept twice with nothing changed between, they are there once.
@@ -132,6 +118,27 @@ pub async fn as_it_was(db: &Db, asked: Asked, id: Uuid) -> Result<(Reported, Fig
     Ok((kept.without_figures(), figures))
 }
 
+/// The one that is asked for by its id, if any is; or else the last, where that is wanted.
+///
+/// # Errors
+/// Not found, or what the database says.
+pub async fn asked_for(
+    db: &Db,
+    asked: Asked,
+    id: &str,
+    or_last: bool,
+) -> Result<Option<(Reported, Figures)>> {
+    let id = match id {
+        "" if or_last => of_span(db, asked).await?.first().map(|last| last.id),
+        "" => None,
+        id => Some(id.parse().map_err(|_| Error::NotFound)?),
+    };
+    match id {
+        Some(id) => as_it_was(db, asked, id).await.map(Some),
+        None => Ok(None),
+    }
+}
+
 impl WithFigures {
     fn without_figures(self) -> Reported {
         Reported {
@@ -140,60 +147,4 @@ impl WithFigures {
             name: self.name,
         }
     }
-}
-
-/// How often a cause was confirmed; where it never was, nothing is found.
-fn confirmed<'a>(figures: &'a Figures, cause: &str) -> Option<&'a Grid> {
-    let mut causes = figures.recurrence.causes.iter();
-    let found = causes.find(|confirmed| confirmed.cause == cause);
-    found.map(|confirmed| &confirmed.orders)
-}
-
-/// What is not any more as it was reported; amounts are said in the shop's money. Where as many were counted as then, it is
-/// looked whether they are as old as then; but not where the ages were told by other bands.
-#[must_use]
-pub fn corrected(shop: &Shop, was: &Figures, is: &Figures) -> Vec<Corrected> {
-    let mut all = Vec::new();
-    let mut compare = |what: &str, of: &dyn Fn(&Figures) -> String| {
-        let (was, is) = (of(was), of(is));
-        let same = was == is;
-        if !same {
-            let what = what.to_owned();
-            all.push(Corrected { what, was, is });
-        }
-        same
-    };
-    let orders = |n: i64| crate::words::grouped(n.max(0).unsigned_abs());
-    let bands = &is.recurrence.bands;
-    let told: Vec<Band> = if was.recurrence.bands == *bands {
-        bands.all().collect()
-    } else {
-        Vec::new()
-    };
-    let mut counted = |what: &str, of: &dyn Fn(&Figures) -> Option<&Grid>| {
-        if compare(what, &|figures| orders(of(figures).map_or(0, Grid::all))) {
-            for band in &told {
-                let what = format!("{what}, {}", bands.words(*band));
-                compare(&what, &|figures| {
-                    orders(of(figures).map_or(0, |grid| grid.of_band(*band)))
-                });
-            }
-        }
-    };
-    counted("Inspected", &|figures| Some(&figures.recurrence.inspected));
-    let mut causes: Vec<&String> = [was, is]
-        .iter()
-        .flat_map(|figures| figures.recurrence.causes.iter().map(|confirmed| &confirmed.cause))
-        .collect();
-    causes.sort_unstable();
-    causes.dedup();
-    for cause in causes {
-        counted(&is.names.of(cause), &|figures| confirmed(figures, cause));
-    }
-    compare("Comebacks", &|figures| orders(figures.takings.all_comebacks()));
-    compare("Charged", &|figures| {
-        shop.money(&total(&figures.takings.charged()))
-    });
-    compare("Taken", &|figures| shop.money(&total(&figures.takings.taken())));
-    all
 }

@@ -9,6 +9,7 @@ use super::calendar::Calendar;
 use super::group::Group;
 use super::recurrence::{Confirmed, Names, Recurrence, Totals};
 use super::season::Season;
+use super::sentence::{COUNTED, Piece, Sentence};
 use super::share::{Share, TOO_FEW};
 use super::span::{Span, capital};
 use super::standing::{self, Standing};
@@ -37,13 +38,6 @@ pub struct Told<'a> {
     pub charged: &'a str,
 }
 
-/// Its opening stands out on the page.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Sentence {
-    pub lead: String,
-    pub rest: String,
-}
-
 impl Told<'_> {
     /// At most five.
     #[must_use]
@@ -62,17 +56,14 @@ impl Told<'_> {
         let all = self.figures.inspected.all();
         let (of, within) = (self.group.on, self.span.within());
         if all == 0 {
-            let words = if self.so_far {
-                format!("Nothing{of} received {within} was inspected so far.")
-            } else {
-                format!("Nothing{of} received {within} was inspected.")
-            };
-            return plain(words);
+            let so_far = if self.so_far { " so far" } else { "" };
+            let rest = format!("{of} received {within} was inspected{so_far}.");
+            return Piece::new("Nothing", rest, COUNTED).into();
         }
         let orders = count(all, "order", "orders");
         let were = if all == 1 { "was" } else { "were" };
         let so_far = if self.so_far { " so far" } else { "" };
-        let mut words = format!("{orders}{of} received {within} {were} inspected{so_far}");
+        let mut words = format!("{of} received {within} {were} inspected{so_far}");
         let before: Vec<String> = self
             .earlier
             .iter()
@@ -81,7 +72,16 @@ impl Told<'_> {
         if !before.is_empty() {
             let _ = write!(words, "; {} {}", self.before(before.len()), listed(&before));
         }
-        plain(words + ".")
+        Piece::new(orders, words + ".", self.whole()).into()
+    }
+
+    /// Where the whole of what was inspected stands.
+    fn whole(&self) -> &'static str {
+        match (self.earlier, self.figures.causes.as_slice()) {
+            ([_, ..], _) => "years",
+            ([], [_, ..]) => "causes",
+            ([], []) => COUNTED,
+        }
     }
 
     /// "in the same month of the three years before".
@@ -114,7 +114,7 @@ impl Told<'_> {
         }
         let leaders = self.leaders();
         let Some(first) = leaders.first() else {
-            return Some(plain("No cause was confirmed.".to_owned()));
+            return Some(Piece::new("No cause was confirmed.", "", self.whole()).into());
         };
         let share = self.figures.share(first);
         let counts = share.counts();
@@ -124,9 +124,8 @@ impl Told<'_> {
                 "cause",
                 "causes",
             );
-            return Some(plain(format!(
-                "No cause leads: {causes} were confirmed in {counts} each."
-            )));
+            let rest = format!(" {causes} were confirmed in {counts} each.");
+            return Some(Piece::new("No cause leads:", rest, "causes").into());
         }
         let names: Vec<String> = match leaders {
             [one] => vec![self.names.of(&one.cause)],
@@ -144,10 +143,8 @@ impl Told<'_> {
                 rest.push_str(&self.beside_others(&first.cause, share));
             }
         }
-        Some(Sentence {
-            lead: format!("Most often: {},", listed(&names)),
-            rest,
-        })
+        let lead = format!("Most often: {},", listed(&names));
+        Some(Piece::new(lead, rest, "causes").into())
     }
 
     /// Whether the share of the earlier years together lies in the range of this one's.
@@ -191,7 +188,7 @@ impl Told<'_> {
         } else {
             String::new()
         };
-        Some(plain(format!("Then: {}.{more}", listed(&next))))
+        Some(Piece::new("Then:", format!(" {}.{more}", listed(&next)), "causes").into())
     }
 
     /// Where causes other than the leading one turn up more often than chance explains: two at most.
@@ -213,26 +210,26 @@ impl Told<'_> {
                 ))
             })
             .collect();
-        (!told.is_empty()).then(|| Sentence {
-            lead: "More often than chance explains:".to_owned(),
-            rest: format!(" {}.", told.join("; ")),
-        })
+        let rest = format!(" {}.", told.join("; "));
+        (!told.is_empty()).then(|| Piece::new("More often than chance explains:", rest, "ages").into())
     }
 
     /// Of the one cause that leads.
     fn by_age_and_season(&self) -> Option<Sentence> {
         let [leader] = self.leaders() else { return None };
-        let words = match (self.by_age(leader), self.by_season(leader)) {
-            (Some(age), Some(season)) => format!("{age} {}", capital(&season)),
-            (age, season) => age.or(season)?,
-        };
-        Some(Sentence {
-            lead: format!("{}:", self.names.of(&leader.cause)),
-            rest: format!(" {words}"),
-        })
+        let mut pieces: Vec<Piece> = [self.by_age(leader), self.by_season(leader)]
+            .into_iter()
+            .flatten()
+            .collect();
+        let first = pieces.first_mut()?;
+        first.lead = format!("{}: {}", self.names.of(&leader.cause), first.lead);
+        for next in pieces.iter_mut().skip(1) {
+            next.lead = capital(&next.lead);
+        }
+        Some(Sentence { pieces })
     }
 
-    fn by_age(&self, leader: &Confirmed) -> Option<String> {
+    fn by_age(&self, leader: &Confirmed) -> Option<Piece> {
         let mut bands: Vec<(Band, Share)> = (self.figures.bands.known())
             .map(|band| (band, self.figures.of_band(leader, band)))
             .filter(|band| !band.1.few())
@@ -252,20 +249,26 @@ impl Told<'_> {
             None if beyond => "; that is more than chance explains".to_owned(),
             None => "; that may be chance".to_owned(),
         };
-        Some(format!(
-            "by age most often in instruments {} ({}), least often in those {} ({}){chance}.",
+        let rest = format!(
+            " most often in instruments {} ({}), least often in those {} ({}){chance}.",
             self.of_age(most.0),
             most.1.counts(),
             self.of_age(least.0),
             least.1.counts()
-        ))
+        );
+        Some(Piece::new("by age", rest, "ages"))
     }
 
     fn of_age(&self, band: Band) -> String {
         of_age(&self.figures.bands, band)
     }
 
-    fn by_season(&self, leader: &Confirmed) -> Option<String> {
+    fn by_season(&self, leader: &Confirmed) -> Option<Piece> {
+        // The wave over the year says more than the seasons, where there is one.
+        if let Some(swing) = self.standings.first().and_then(Standing::told_swing) {
+            let rest = format!(" it was {}.", standing::peak(&swing));
+            return Some(Piece::new(self.years.within(), rest, "heat"));
+        }
         let (span, by_season) = self.seasons;
         let shares: Vec<String> = Season::ALL
             .into_iter()
@@ -273,57 +276,40 @@ impl Told<'_> {
             .filter(|season| !season.1.none())
             .map(|(season, share)| format!("{} in {}", share.counts(), season.words()))
             .collect();
-        if shares.len() < 2 {
-            return None;
-        }
-        // The wave over the year says more than the seasons, where there is one.
-        if let Some(swing) = self.standings.first().and_then(Standing::told_swing) {
-            let peak = standing::peak(&swing);
-            return Some(format!("{} it was {peak}.", self.years.within()));
-        }
-        Some(format!("{} it was {}.", span.within(), listed(&shares)))
+        let rest = format!(" it was {}.", listed(&shares));
+        (shares.len() > 1).then(|| Piece::new(span.within(), rest, "seasons"))
     }
 
     /// Comebacks, minutes and money, which are counted of the whole shop.
     fn work(&self) -> Option<Sentence> {
-        let mut words = Vec::new();
+        let mut pieces = Vec::new();
         let (confirmed, back) = (self.every_family.all_confirmed(), self.takings.all_comebacks());
         if confirmed > 0 {
-            words.push(comebacks(confirmed, back));
+            pieces.push(comebacks(confirmed, back));
         }
         let work = Job::sum(&self.takings.jobs);
         if work.steps > 0 {
-            let steps = count(work.steps, "step", "steps");
-            let mut line = format!(
-                "{steps} took {} against {} planned",
+            let mut rest = format!(
+                " took {} against {} planned",
                 minutes(work.actual_minutes),
                 minutes(work.planned_minutes)
             );
             if work.steps >= TOO_FEW && work.planned_minutes > 0 {
-                let _ = write!(line, ": {}", work.against_plan());
+                let _ = write!(rest, ": {}", work.against_plan());
             }
-            words.push(line + ".");
+            let steps = count(work.steps, "step", "steps");
+            pieces.push(Piece::new(steps, rest + ".", "minutes"));
         }
         let pickups = self.takings.pickups();
         if pickups > 0 {
-            words.push(format!(
-                "{} was charged at {}.",
-                self.charged,
-                count(pickups, "pickup", "pickups")
-            ));
+            let rest = format!(" was charged at {}.", count(pickups, "pickup", "pickups"));
+            pieces.push(Piece::new(self.charged, rest, "money"));
         }
-        if words.is_empty() {
-            return None;
+        let first = pieces.first_mut()?;
+        if !self.group.code.is_empty() {
+            first.lead = format!("The whole shop: {}", first.lead);
         }
-        let lead = if self.group.code.is_empty() {
-            String::new()
-        } else {
-            "The whole shop: ".to_owned()
-        };
-        Some(Sentence {
-            lead,
-            rest: words.join(" "),
-        })
+        Some(Sentence { pieces })
     }
 }
 
@@ -349,30 +335,20 @@ fn beside(place: &str, other: Share, share: Share) -> String {
     )
 }
 
-fn comebacks(confirmed: i64, back: i64) -> String {
-    match (confirmed, back) {
-        (1, 0) => "One cause was confirmed, and it was no comeback.".to_owned(),
-        (1, _) => "One cause was confirmed, and it was a comeback.".to_owned(),
-        (_, 0) => format!(
-            "Of {}, none was a comeback.",
-            count(confirmed, "confirmed cause", "confirmed causes")
-        ),
-        (_, 1) => format!(
-            "Of {}, one was a comeback.",
-            count(confirmed, "confirmed cause", "confirmed causes")
-        ),
-        _ => format!(
-            "Of {}, {back} were comebacks.",
-            count(confirmed, "confirmed cause", "confirmed causes")
-        ),
-    }
-}
-
-fn plain(words: String) -> Sentence {
-    Sentence {
-        lead: String::new(),
-        rest: words,
-    }
+fn comebacks(confirmed: i64, back: i64) -> Piece {
+    let lead = if confirmed == 1 {
+        "One cause was confirmed,".to_owned()
+    } else {
+        format!("Of {},", count(confirmed, "confirmed cause", "confirmed causes"))
+    };
+    let rest = match (confirmed, back) {
+        (1, 0) => " and it was no comeback.".to_owned(),
+        (1, _) => " and it was a comeback.".to_owned(),
+        (_, 0) => " none was a comeback.".to_owned(),
+        (_, 1) => " one was a comeback.".to_owned(),
+        _ => format!(" {} were comebacks.", crate::words::grouped(back.unsigned_abs())),
+    };
+    Piece::new(lead, rest, "comebacks")
 }
 
 fn rate(share: Share) -> f64 {

@@ -1,5 +1,8 @@
 //! A table of the report as CSV (RFC 4180), for a spreadsheet: texts that would start a formula there are defused.
 
+use std::cmp::Reverse;
+use std::collections::BTreeSet;
+
 use axum::response::{IntoResponse, Response};
 use csv::{Terminator, Writer, WriterBuilder};
 
@@ -8,6 +11,7 @@ use crate::money::Currency;
 use crate::pieces::csv_headers;
 
 use super::calendar::Calendar;
+use super::corrected::Corrected;
 use super::group::{GROUPS, Group};
 use super::recurrence::{Names, Recurrence, Totals};
 use super::season::{Season, Seasons};
@@ -16,9 +20,6 @@ use super::span::Span;
 use super::standing::standings;
 use super::takings::Takings;
 use super::weigh;
-
-/// The tables to ask for.
-pub const TABLES: [&str; 7] = ["cells", "causes", "months", "years", "jobs", "money", "comebacks"];
 
 pub struct Table {
     head: &'static [&'static str],
@@ -84,7 +85,7 @@ pub(super) fn share(share: Share) -> Vec<String> {
     ]
 }
 
-fn row(begin: impl IntoIterator<Item = String>, rest: Vec<String>) -> Vec<String> {
+pub(super) fn row(begin: impl IntoIterator<Item = String>, rest: Vec<String>) -> Vec<String> {
     begin.into_iter().chain(rest).collect()
 }
 
@@ -187,9 +188,8 @@ pub fn months(figures: &Recurrence, names: &Names, seasons: Seasons) -> Table {
 
 /// Each cause that was confirmed in any of the spans, in each of them.
 #[must_use]
-pub fn years(spans: &[(Span, Totals)], names: &Names) -> Table {
-    let causes: std::collections::BTreeSet<&String> =
-        spans.iter().flat_map(|span| span.1.confirmed.keys()).collect();
+pub fn years(spans: &[(Span, &Totals)], names: &Names) -> Table {
+    let causes: BTreeSet<&String> = spans.iter().flat_map(|span| span.1.confirmed.keys()).collect();
     let rows = causes.into_iter().flat_map(|cause| {
         spans.iter().map(move |(span, totals)| {
             let begin = [
@@ -249,18 +249,39 @@ pub fn money(takings: &Takings, currency: &Currency) -> Table {
     Table::new(&["kind", "amount", "currency", "count"], rows.collect())
 }
 
-/// Of all families together, with how often the cause was confirmed at all.
+/// Of the whole shop: each cause that was confirmed, of how many inspected, and how often it was a comeback; the most first.
 #[must_use]
 pub fn comebacks(takings: &Takings, every_family: &Totals, names: &Names) -> Table {
-    let rows = takings.comebacks.iter().map(|(cause, back)| {
+    let back = |cause: &String| takings.comebacks.get(cause).copied().unwrap_or_default();
+    let causes: BTreeSet<&String> = takings
+        .comebacks
+        .keys()
+        .chain(every_family.confirmed.keys())
+        .collect();
+    let mut causes: Vec<&String> = causes.into_iter().collect();
+    causes.sort_by_key(|cause| Reverse(back(cause)));
+    let rows = causes.into_iter().map(|cause| {
         vec![
             text(cause),
             text(&names.of(cause)),
             every_family.share(cause).confirmed.to_string(),
-            back.to_string(),
+            back(cause).to_string(),
+            every_family.inspected.to_string(),
         ]
     });
-    Table::new(&["cause", "name", "confirmed", "comebacks"], rows.collect())
+    Table::new(
+        &["cause", "name", "confirmed", "comebacks", "inspected"],
+        rows.collect(),
+    )
+}
+
+/// What is not any more as it was reported.
+#[must_use]
+pub fn corrected(lines: &[Corrected]) -> Table {
+    let rows = lines
+        .iter()
+        .map(|line| vec![text(&line.what), text(&line.was), text(&line.is)]);
+    Table::new(&["counted", "reported", "now"], rows.collect())
 }
 
 /// Writes the lines of a CSV file, with the ends that RFC 4180 gives them.

@@ -1,4 +1,4 @@
-//! To weigh a part of the shop is to put it beside the rest: whether a cause turns up there more than chance explains.
+//! To weigh a part of the instruments is to put it beside the rest of those that the report is of: whether a cause turns up there more than chance explains.
 
 use super::bands::Band;
 use super::calendar::FEW_CONFIRMED;
@@ -17,7 +17,7 @@ pub const MARKED: f64 = 0.05;
 pub const READING: [(&str, &str); 3] = [
     (
         "More often, more seldom",
-        "Than in the rest of the shop, by Fisher's exact test; of what is marked in a table, on average one in twenty is chance \
+        "Than in the rest of all that this report is of, by Fisher's exact test; of what is marked in a table, on average one in twenty is chance \
          (Benjamini and Hochberg, 1995).",
     ),
     (
@@ -46,6 +46,15 @@ impl Way {
         }
     }
 
+    /// In a table for elsewhere.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Way::More => "more",
+            Way::Less => "less",
+        }
+    }
+
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
@@ -59,7 +68,7 @@ impl Way {
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Weighed {
     pub share: Share,
-    /// Its share in the whole shop.
+    /// Its share in all that the report is of.
     pub whole: Share,
     /// Nothing where there is no rest to put beside it.
     pub p_value: Option<f64>,
@@ -77,7 +86,7 @@ impl Weighed {
         Some(if more { Way::More } else { Way::Less })
     }
 
-    /// The rest of the shop.
+    /// The rest of what the report is of.
     #[must_use]
     pub fn elsewhere(&self) -> Share {
         Share::new(
@@ -92,7 +101,7 @@ fn counts(share: Share) -> (u64, u64) {
     (count(share.confirmed), count(share.inspected))
 }
 
-/// Weighs a table: of each cause its share in the whole shop, and in each part.
+/// Weighs a table: of each cause its share in all that the report is of, and in each part.
 #[must_use]
 pub fn table(rows: &[(Share, Vec<Share>)]) -> Vec<Vec<Weighed>> {
     let mut table: Vec<Vec<Weighed>> = rows.iter().map(|(whole, parts)| row(*whole, parts)).collect();

@@ -1,4 +1,4 @@
-//! An association is that a cause turns up more often, or more seldom, here than in the rest of the shop.
+//! An association is that a cause turns up more often, or more seldom, here than in the rest of what is looked at.
 
 use statrs::function::factorial::ln_factorial;
 
