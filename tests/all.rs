@@ -33,6 +33,7 @@ mod guard;
 mod intake;
 mod looking;
 mod month;
+mod month_edges;
 mod month_tables;
 mod new_bands;
 mod new_window;

@@ -467,6 +467,12 @@ fn each_sentence_leads_to_its_table_at_any_size() {
                 leads(&owner.get(&format!("/month{query}")).await, 1);
             }
         }
+    });
+}
+
+#[test]
+fn each_sentence_of_a_busy_shop_leads_to_its_table() {
+    on_both(async |shop| {
         filled(&shop.app.db, wish(900, 5)).await;
         let owner = shop.sign_in("Tove Lindgarten").await;
         for query in ASKED {

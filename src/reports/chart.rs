@@ -58,7 +58,7 @@ const RIGHT: f64 = 670.0;
 const TOP: f64 = 12.0;
 const FLOOR: f64 = 170.0;
 
-/// A dot with its range for each month or year, its short name and the counts below: what goes into an `svg.chart` of 680
+/// A dot with its range for each month or year, its short name and the counts below, or a dash where nobody was inspected: what goes into an `svg.chart` of 680
 /// by 240. The same months of years before are thin lines behind.
 #[must_use]
 pub fn course(shares: &[(String, Share)], before: &[Vec<Share>]) -> Markup {
@@ -80,11 +80,16 @@ pub fn course(shares: &[(String, Share)], before: &[Vec<Share>]) -> Markup {
         let x = left + step / 2.0;
         left += step;
         dot(&mut svg, x, share, scale);
+        let _ = write!(svg, r#"<text class="mid" x="{x:.0}" y="192">{name}</text>"#);
+        if share.none() {
+            let _ = write!(svg, r#"<text class="mid muted" x="{x:.0}" y="213">–</text>"#);
+            continue;
+        }
         let counts = share.counts();
         let (confirmed, of) = counts.split_once(" of ").unwrap_or((&counts, ""));
         let _ = write!(
             svg,
-            r#"<text class="mid" x="{x:.0}" y="192">{name}</text><text class="mid muted" x="{x:.0}" y="213">{confirmed}</text><text class="mid muted" x="{x:.0}" y="231">of {of}</text>"#
+            r#"<text class="mid muted" x="{x:.0}" y="213">{confirmed}</text><text class="mid muted" x="{x:.0}" y="231">of {of}</text>"#
         );
     }
     Markup(svg)

@@ -118,6 +118,12 @@ impl Course {
         }
     }
 
+    /// There is more than one month or year to put beside each other.
+    #[must_use]
+    pub fn goes_on(&self) -> bool {
+        self.parts.iter().filter(|part| !part.1.none()).count() > 1
+    }
+
     /// "Month" or "Year".
     #[must_use]
     pub fn head(&self) -> &'static str {

@@ -9,9 +9,14 @@ test('the month is read, and each of its tables taken along', async ({ page, sho
   await expect(page.locator('main')).toContainText(/\d+ orders received in January 2026 were inspected/);
   await expect(page.locator('main')).toContainText('How it is counted');
   await noViolations(page);
-  const links = page.locator('a[href*="/month.csv"]');
+  const links = page.locator('#counted a[href*="/month.csv"]');
   const tables = await links.allInnerTexts();
-  expect(tables).toEqual(['cells', 'causes', 'months', 'years', 'jobs', 'money', 'comebacks']);
+  expect(tables).toEqual([
+    'causes', 'course', 'comebacks', 'money', 'jobs', 'years', 'inspected', 'ages', 'heat', 'year', 'seasons', 'cells', 'months',
+  ]);
+  // Each picture and each table has its own beside it.
+  const beside = await page.locator('.report a[href*="/month.csv"]').allInnerTexts();
+  for (const table of tables.slice(0, -2)) expect(beside, table).toContain(`${table}.csv`);
   for (const table of tables) {
     const waiting = page.waitForEvent('download');
     await links.filter({ hasText: new RegExp(`^${table}$`) }).click();
@@ -22,6 +27,39 @@ test('the month is read, and each of its tables taken along', async ({ page, sho
     expect(rows.length, `rows of ${table}`).toBeGreaterThan(0);
     if (table === 'causes') expect(head).toContain('cause');
   }
+});
+
+test('each sentence leads to the table its figures stand in, folded away or not', async ({ page, shop }) => {
+  await signIn(page, shop, 'owner');
+  for (const asked of ['from=2026-01&to=2026-01', 'from=2025-02&to=2026-01', 'from=2025-02&to=2026-01&family=violin']) {
+    await page.goto(`/month?${asked}`);
+    const sentences = page.locator('.report-part.lead p');
+    const count = await sentences.count();
+    expect(count, asked).toBeGreaterThanOrEqual(3);
+    expect(count, asked).toBeLessThanOrEqual(5);
+    for (const sentence of await sentences.all()) await expect(sentence.locator('a').first()).toBeVisible();
+    for (const link of await sentences.locator('a').all()) {
+      const to = page.locator(await link.getAttribute('href'));
+      await link.click();
+      await expect(to, await link.innerText()).toBeVisible();
+      await expect(to, await link.innerText()).toBeInViewport();
+    }
+  }
+});
+
+test('a month that was reported is shown as it was, with its own tables', async ({ page, shop }) => {
+  await signIn(page, shop, 'owner');
+  await page.goto('/month?from=2025-11&to=2025-11');
+  await page.getByRole('button', { name: 'Keep as reported' }).click();
+  await expect(page.locator('main')).toContainText('Nothing was corrected since.');
+  await page.locator('main a[href*="reported="]').first().click();
+  await expect(page.locator('main')).toContainText('As it was reported on');
+  for (const link of await page.locator('.report a[href*="/month.csv"]').all()) {
+    expect(await link.getAttribute('href')).toContain('&reported=');
+  }
+  await noViolations(page);
+  await page.getByRole('link', { name: 'Show it as it is now' }).click();
+  await expect(page.locator('main')).toContainText('Nothing was corrected since.');
 });
 
 test('a month says what it found in sentences and tables, and how it was counted', async ({ page, shop }) => {

@@ -28,6 +28,8 @@ from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
+import month_tables
+
 SPANS = ["from=2025-01&to=2025-12", "from=2025-12&to=2025-12", "from=2020-02&to=2026-01", "from=2020-02&to=2026-01&family=cello"]
 # The day as of which the comebacks are told, and a cause or all of them.
 WATCHES = [("2026-02-10", ""), ("2024-06-30", ""), ("2026-02-10", "seam_open_lower")]
@@ -360,6 +362,7 @@ def main():
                 cells(compared, of_cells, span)
                 trends(compared, causes, by_cause(of_cells), span)
                 swings(compared, causes, shop.table("months", span), span)
+                month_tables.check(compared, shop, span, shrunk)
                 if "family" not in span:
                     minutes(compared, shop.table("minutes", span, "work"), shop.table("steps", span, "work"), span)
                     stages(compared, shop.table("stages", span, "work"), shop.table("days", span, "work"), span)
@@ -375,7 +378,7 @@ def main():
         print(f"{what}: {count} figures compared")
     for wanted in ("rate", "interval", "shrunk rate", "Fisher", "Benjamini-Hochberg", "trend", "swing", "amplitude", "peak",
                    "minutes", "typical", "days", "dispersion", "parts", "days watched", "came back", "seasonal returns", "at risk", "curve",
-                   "interval of the curve", "share by a day", "interval by a day", "log-rank"):
+                   "interval of the curve", "share by a day", "interval by a day", "log-rank", *month_tables.WANTED):
         if not compared.counts.get(wanted):
             compared.amiss.append(f"{wanted}: nothing was compared")
     for amiss in compared.amiss[:20]:
