@@ -170,7 +170,7 @@ async fn work(shop: &Shop) {
     counts.job(january, "reglue_seam", 1, 40, 50);
     counts.money(january, "charged_labour", Money(6_000), 1);
     counts.money(january, "taken_card", Money(7_200), 1);
-    counts.comeback(january, "seam_open_lower", 1);
+    counts.comeback(january, "seam_open_lower", 30, 1);
     counts.keep(&mut tx).await.expect("counted");
     tx.commit().await.expect("kept");
 }
@@ -195,11 +195,16 @@ fn a_report_is_shown_by_the_seasons_the_window_and_the_name_of_its_day() {
             "update shop set name = 'Elsewhere Strings', seasons = 'hhcccdddcccc', comeback_days = 60 where id = 1",
         );
         changed.execute().await.expect("changed");
+        let counted = shop
+            .app
+            .db
+            .write("update counted set comeback_window = 60 where id = 1");
+        counted.execute().await.expect("counted anew");
         let now = read(&owner.get("/month?from=2026-01").await);
         let then = read(&as_it_was(&owner, &id).await);
         for (was, is) in [
             ("Linden Yard Violins · as of", "Elsewhere Strings · as of"),
-            ("within 90 days", "within 60 days"),
+            ("within 90 days; whole shop", "within 60 days; whole shop"),
             ("humid months Jul to Aug", "humid months Jan to Feb"),
             ("15 of 70 in dry months", "2 of 30 in dry months"),
         ] {
@@ -208,10 +213,15 @@ fn a_report_is_shown_by_the_seasons_the_window_and_the_name_of_its_day() {
             assert!(!then.contains(is) && !now.contains(was), "{was}: {now}");
         }
         assert!(
-            now.contains("Told otherwise then, so not compared: seasons by other months."),
+            now.contains(
+                "Told otherwise then, so not compared: comebacks within 90 days; seasons by other months."
+            ),
             "{now}"
         );
-        assert!(then.contains("Told as then: seasons by other months."), "{then}");
+        assert!(
+            then.contains("Told as then: comebacks within 90 days; seasons by other months."),
+            "{then}"
+        );
         let season = |rows: Vec<Row>| {
             rows.into_iter()
                 .find(|row| row["season"] == "humid")

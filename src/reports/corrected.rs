@@ -55,12 +55,13 @@ enum What {
     Course(String, (i64, i64)),
 }
 
-/// What two reports can be compared by: the ages, the seasons and the months of the year only where they were told alike.
+/// What two reports can be compared by: ages, seasons, comebacks and the months of the year only where they were told alike.
 #[derive(Clone, Copy)]
 struct Alike {
     bands: bool,
     seasons: bool,
     year: bool,
+    window: bool,
     /// The cause that is drawn.
     leader: bool,
     /// So many earlier years, and so many thin lines: an earlier year that was not told of then was not corrected since.
@@ -75,11 +76,18 @@ impl Alike {
             bands: was.recurrence.bands == is.recurrence.bands,
             seasons: was.by_season.seasons() == is.by_season.seasons() && was.season_span == is.season_span,
             year: was.year_span == is.year_span,
+            window: same_window(was, is),
             leader: leader(was) == leader(is),
             earlier: was.earlier.len().min(is.earlier.len()),
             lines: was.course.before.len().min(is.course.before.len()),
         }
     }
+}
+
+/// Where it is not known by which window comebacks were counted then, they are compared.
+fn same_window(was: &Figures, is: &Figures) -> bool {
+    let (then, now) = (in_force::window_of(was), in_force::window_of(is));
+    then.is_none() || then == now
 }
 
 /// What was told otherwise then, and so is not compared: "ages by the bands under 2, 2 and over; seasons by other months".
@@ -89,6 +97,9 @@ pub fn told_otherwise(was: &Figures, is: &Figures) -> String {
     let mut words = Vec::new();
     if *bands != is.recurrence.bands {
         words.push(format!("ages by the bands {}", bands.told()));
+    }
+    if let (false, Some(days)) = (same_window(was, is), in_force::window_of(was)) {
+        words.push(format!("comebacks within {days} days"));
     }
     if was.by_season.seasons() != is.by_season.seasons() {
         words.push("seasons by other months".to_owned());
@@ -114,7 +125,7 @@ impl Shown {
         for Confirmed { cause, orders, .. } in &recurrence.causes {
             shown.add(What::Cause(cause.clone()), orders.all());
         }
-        shown.takings(&figures.takings);
+        shown.takings(&figures.takings, alike.window);
         let whole = &figures.every_family;
         shown.add(What::WholeShop(String::new()), whole.inspected);
         for (cause, orders) in &whole.confirmed {
@@ -153,11 +164,11 @@ impl Shown {
         }
     }
 
-    fn takings(&mut self, takings: &Takings) {
-        self.add(What::Comebacks, takings.all_comebacks());
+    fn takings(&mut self, takings: &Takings, same_window: bool) {
         self.add(What::Charged, total(&takings.charged()).0);
         self.add(What::Taken, total(&takings.taken()).0);
-        for (cause, back) in &takings.comebacks {
+        for (cause, back) in takings.comebacks.iter().filter(|_| same_window) {
+            self.add(What::Comebacks, *back);
             self.add(What::CameBack(cause.clone()), *back);
         }
         for (_, sum) in takings.charged().into_iter().chain(takings.taken()) {

@@ -243,6 +243,11 @@ impl Report {
         self.span().from > self.today.month()
     }
 
+    /// Within how many days what comes back is a comeback.
+    pub fn comeback_window(&self) -> i64 {
+        in_force::window_of(&self.figures).unwrap_or(self.shop.rules.window())
+    }
+
     pub fn sentences(&self) -> Vec<Sentence> {
         let charged = self.all_charged();
         let told = Told {

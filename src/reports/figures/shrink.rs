@@ -35,6 +35,8 @@ impl Prior {
 /// Beyond so many orders to begin with, the rates are the same for all that can be seen.
 const SAME_BEYOND: f64 = 1e7;
 const STEPS: usize = 100;
+/// By so much of itself a sum of logarithms of the gamma function may be off.
+const ROUNDED: f64 = 1e-11;
 
 /// The likeliest beta prior of some rates: the beta-binomial model fitted by maximum likelihood.
 ///
@@ -54,13 +56,30 @@ pub fn fit(groups: &[(u64, u64)]) -> Option<Prior> {
         return None;
     }
     let rate = count / size;
-    if groups.len() < 2 || count <= 0.0 || count >= size || !differ(&groups, rate) {
+    if groups.len() < 2 || count <= 0.0 || count >= size {
         return Some(Prior::Same(rate));
     }
-    let mut at = Point::start(&groups, rate);
-    let mut before = at.likelihood(&groups);
+    if differ(&groups, rate) {
+        return climb(&groups, Point::start(&groups, rate), rate);
+    }
+    // Large groups that are alike may hide a small one that is not: then a hill stands away from sameness, and may be higher.
+    let likeliest = Point::scattered(rate)
+        .max_by(|one, other| one.likelihood(&groups).total_cmp(&other.likelihood(&groups)))?;
+    let found = climb(&groups, likeliest, rate)?;
+    let same = count * rate.ln() + (size - count) * (-rate).ln_1p();
+    let higher = match found {
+        Prior::Beta { with, without } => likelihood(&groups, with, without) > same + same.abs() * ROUNDED,
+        Prior::Same(_) => false,
+    };
+    Some(if higher { found } else { Prior::Same(rate) })
+}
+
+/// From a point up to the top of its hill.
+fn climb(groups: &[(f64, f64)], start: Point, rate: f64) -> Option<Prior> {
+    let mut at = start;
+    let mut before = at.likelihood(groups);
     for _ in 0..STEPS {
-        let step = at.uphill(&groups);
+        let step = at.uphill(groups);
         // Never far at once, and halved while it overshoots.
         let mut scale = (2.0 / step.0.abs().max(step.1.abs())).min(1.0);
         let (next, after) = loop {
@@ -68,9 +87,9 @@ pub fn fit(groups: &[(u64, u64)]) -> Option<Prior> {
                 ln_odds: at.ln_odds + scale * step.0,
                 ln_together: at.ln_together + scale * step.1,
             };
-            let after = next.likelihood(&groups);
+            let after = next.likelihood(groups);
             // Of many orders the logarithms of the gamma function part by more than the last steps gain.
-            if after >= before - before.abs() * 1e-11 || scale < 1e-9 {
+            if after >= before - before.abs() * ROUNDED || scale < 1e-9 {
                 break (next, after);
             }
             scale /= 2.0;
@@ -88,7 +107,8 @@ pub fn fit(groups: &[(u64, u64)]) -> Option<Prior> {
 }
 
 /// Whether the rates differ more than chance makes them. Of no spread at all the likelihood rises towards sameness without
-/// end; its slope there is R. E. Tarone's statistic (Biometrika 66 (1979) 585-590): rising with the spread, or not.
+/// end; its slope there is R. E. Tarone's statistic (Biometrika 66 (1979) 585-590): rising with the spread, or not. Where it
+/// does not rise there, it may yet be higher elsewhere.
 fn differ(groups: &[(f64, f64)], rate: f64) -> bool {
     let spread: f64 = groups
         .iter()
@@ -124,6 +144,17 @@ impl Point {
         }
     }
 
+    /// Priors of this mean that stand for one order up to a hundred thousand.
+    fn scattered(rate: f64) -> impl Iterator<Item = Point> {
+        let ln_odds = (rate / (1.0 - rate)).ln();
+        [1.0, 4.0, 16.0, 64.0, 250.0, 1e3, 4e3, 16e3, 64e3]
+            .into_iter()
+            .map(move |together: f64| Point {
+                ln_odds,
+                ln_together: together.ln(),
+            })
+    }
+
     fn mean(self) -> f64 {
         1.0 / (1.0 + (-self.ln_odds).exp())
     }
@@ -136,12 +167,7 @@ impl Point {
 
     fn likelihood(self, groups: &[(f64, f64)]) -> f64 {
         let (with, without) = self.both();
-        let beta = |with: f64, without: f64| ln_gamma(with) + ln_gamma(without) - ln_gamma(with + without);
-        let prior = beta(with, without);
-        groups
-            .iter()
-            .map(|(count, size)| beta(with + count, without + size - count) - prior)
-            .sum()
+        likelihood(groups, with, without)
     }
 
     /// Newton's step where the likelihood is curved downwards; where it is not, a step the way that it rises.
@@ -173,6 +199,16 @@ impl Point {
             (odds, slope.1.signum())
         }
     }
+}
+
+/// The logarithm of the beta-binomial likelihood of a prior, but for what all priors share.
+fn likelihood(groups: &[(f64, f64)], with: f64, without: f64) -> f64 {
+    let beta = |with: f64, without: f64| ln_gamma(with) + ln_gamma(without) - ln_gamma(with + without);
+    let prior = beta(with, without);
+    groups
+        .iter()
+        .map(|(count, size)| beta(with + count, without + size - count) - prior)
+        .sum()
 }
 
 /// The slope of the likelihood and its curve, by those with and those without.
