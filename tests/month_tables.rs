@@ -119,7 +119,7 @@ fn cell(row: &Row) -> String {
     };
     // The mark is what its q value and its rate beside the others say.
     if let Some(q_value) = row.get("q_value").and_then(|_| figure(row, "q_value")) {
-        assert_eq!(q_value <= 0.05, marked != "", "{row:?}");
+        assert_eq!(q_value <= 0.05, !marked.is_empty(), "{row:?}");
     }
     format!("{} {}{marked}", counts(row), said(row))
 }
@@ -231,7 +231,9 @@ fn month_at(point: f64) -> &'static str {
         "November",
         "December",
     ];
-    NAMES[point.rem_euclid(12.0).floor() as usize % 12]
+    let point = point.rem_euclid(12.0);
+    let month = NAMES.iter().zip(1..).find(|month| point < f64::from(month.1));
+    month.expect("a point of the year").0
 }
 
 /// "highest in January (December to February), 2.3 times the odds of July"

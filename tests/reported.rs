@@ -306,7 +306,7 @@ fn every_figure_that_was_corrected_is_told_and_the_most_telling_first() {
         let told = words
             .split("Reported Now")
             .nth(1)
-            .and_then(|rest| rest.split("In short").next())
+            .and_then(|rest| rest.split("What keeps coming back").next())
             .expect("a table");
         let in_order = [
             "Inspected 40 45",
@@ -322,10 +322,7 @@ fn every_figure_that_was_corrected_is_told_and_the_most_telling_first() {
         let id = kept(&page);
         let all = csv_as_it_was(&owner, "corrected", &id).await;
         assert!(
-            told.contains(&format!(
-                "And {} more figures : all of them as CSV",
-                all.len() - 8
-            )),
+            told.contains(&format!("And {} more figures: all of them as CSV", all.len() - 8)),
             "{told}"
         );
         let seam = "Open seam at a lower bout or by the lower block, top or back";

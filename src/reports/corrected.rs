@@ -20,6 +20,8 @@ use crate::clock::YearMonth;
 
 /// So many are shown on the page; a list of all is handed out beside it.
 pub const SHOWN: usize = 8;
+/// So many on paper, so that the month keeps to its two pages.
+pub const ON_PAPER: usize = 4;
 
 /// A figure that is not what it was when it was reported.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]

@@ -13,9 +13,10 @@ use crate::error::Result;
 use crate::form::{Form, Problems};
 use crate::page::{Frame, html};
 use crate::staff::Who;
+use crate::words::count;
 
 use super::ask::{Ask, Asked};
-use super::corrected::{self, Corrected, corrected};
+use super::corrected::{self, Corrected, ON_PAPER, corrected};
 use super::month_csv::{CORRECTED, TABLES};
 use super::report::{DRAWN, FEW_SHOWN, HEATED, JOBS_SHOWN, Report, SHOWN};
 use super::reported::{self, Reported};
@@ -105,6 +106,26 @@ impl MonthPage {
             .into_iter()
             .find(|by| !self.problems.at(by).is_empty())
             .unwrap_or("group")
+    }
+
+    /// "3 more figures" than the table shows.
+    fn more_words(&self) -> String {
+        count(
+            i64::try_from(self.more).unwrap_or(i64::MAX),
+            "more figure",
+            "more figures",
+        )
+    }
+
+    /// The same of what stands on paper; nothing where all of it does.
+    fn more_off_paper(&self) -> Option<String> {
+        let more = (self.corrected.len() + self.more).saturating_sub(ON_PAPER);
+        let words = count(
+            i64::try_from(more).unwrap_or(i64::MAX),
+            "more figure",
+            "more figures",
+        );
+        (more > 0).then_some(words)
     }
 
     async fn read(&mut self, app: &App, shop: Shop, asked: Asked, reported: &str) -> Result<()> {

@@ -1,5 +1,7 @@
 //! The tables of the month that are read from more than its own months, or weighed as they are shown: each picture's own CSV.
 
+use crate::clock::YearMonth;
+
 use super::recurrence::Confirmed;
 use super::report::Report;
 use super::share::Share;
@@ -235,7 +237,7 @@ pub fn inspected(report: &Report) -> Table {
     let figures = &report.figures;
     let bands = &figures.recurrence.bands;
     let line = |span: Span, band: String, inspected: i64| {
-        let counted_from = figures.first.map_or(String::new(), |first| first.iso());
+        let counted_from = figures.first.map_or(String::new(), YearMonth::iso);
         let mut row = months(span).to_vec();
         row.extend([band, inspected.to_string(), counted_from]);
         row

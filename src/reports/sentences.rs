@@ -222,7 +222,8 @@ impl Told<'_> {
             .flatten()
             .collect();
         let first = pieces.first_mut()?;
-        first.lead = format!("{}: {}", self.names.of(&leader.cause), first.lead);
+        first.rest = format!(" {}{}", first.lead, first.rest);
+        first.lead = format!("{}:", self.names.of(&leader.cause));
         for next in pieces.iter_mut().skip(1) {
             next.lead = capital(&next.lead);
         }

@@ -15,7 +15,7 @@ test('the month is read, and each of its tables taken along', async ({ page, sho
     'causes', 'course', 'comebacks', 'money', 'jobs', 'years', 'inspected', 'ages', 'heat', 'year', 'seasons', 'cells', 'months',
   ]);
   // Each picture and each table has its own beside it.
-  const beside = await page.locator('.report a[href*="/month.csv"]').allInnerTexts();
+  const beside = await page.locator('.report a[href*="/month.csv"]').allTextContents();
   for (const table of tables.slice(0, -2)) expect(beside, table).toContain(`${table}.csv`);
   for (const table of tables) {
     const waiting = page.waitForEvent('download');
