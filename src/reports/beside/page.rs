@@ -13,7 +13,7 @@ use crate::form::Problems;
 use crate::page::{Frame, html};
 use crate::reports::ask::Ask;
 use crate::reports::choice::{self, Choice};
-use crate::reports::sentences::Sentence;
+use crate::reports::sentence::Piece;
 use crate::reports::{counted, share, tally};
 use crate::staff::Who;
 
@@ -38,7 +38,7 @@ struct BesidePage {
 }
 
 impl BesidePage {
-    fn sentences(&self, told: &Beside) -> Vec<Sentence> {
+    fn sentences(&self, told: &Beside) -> Vec<Piece> {
         sentences::sentences(told)
     }
 

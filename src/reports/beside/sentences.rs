@@ -1,22 +1,26 @@
 //! The sentences above the table: how many there are of each, and what stands out, made from the figures and true at any size.
 
-use crate::reports::sentences::{Sentence, listed};
+use crate::reports::sentence::Piece;
+use crate::reports::sentences::listed;
 use crate::reports::weigh::Way;
 use crate::words::{count, grouped};
 
 use super::Beside;
 use super::rows::{Column, Part, Row};
 
+/// The part of the page that they lead to.
+const TABLE: &str = "beside";
+
 /// At most three: what was inspected, what turns up more often somewhere, and what more seldom.
 #[must_use]
-pub fn sentences(told: &Beside) -> Vec<Sentence> {
+pub fn sentences(told: &Beside) -> Vec<Piece> {
     let mut sentences = vec![inspected(told)];
     if told.inspected() == 0 || told.columns.iter().filter_map(Column::inspected).count() < 2 {
         return sentences;
     }
     let mut marked = told.rows.iter().filter(|row| row.is_marked());
     let of = |row: &Row, way: Way| stands_out(told, row, way);
-    let more: Vec<(&str, Sentence)> = told
+    let more: Vec<(&str, Piece)> = told
         .rows
         .iter()
         .filter_map(|row| Some((row.cause.as_str(), of(row, Way::More)?)))
@@ -32,7 +36,8 @@ pub fn sentences(told: &Beside) -> Vec<Sentence> {
     sentences.extend(more.next());
     sentences.extend(seldom.or_else(|| more.next()));
     if marked.next().is_none() {
-        sentences.push(Sentence {
+        sentences.push(Piece {
+            part: TABLE,
             lead: "Nothing stands out".to_owned(),
             rest: ": what differs is no more than chance explains, or too few were inspected to say."
                 .to_owned(),
@@ -41,10 +46,11 @@ pub fn sentences(told: &Beside) -> Vec<Sentence> {
     sentences
 }
 
-fn inspected(told: &Beside) -> Sentence {
+fn inspected(told: &Beside) -> Piece {
     let (all, within) = (told.inspected(), told.span.within());
     if all == 0 {
-        return Sentence {
+        return Piece {
+            part: TABLE,
             lead: String::new(),
             rest: format!("Nothing received {within} was inspected."),
         };
@@ -66,14 +72,15 @@ fn inspected(told: &Beside) -> Sentence {
     } else {
         String::new()
     };
-    Sentence {
+    Piece {
+        part: TABLE,
         lead: count(all, "order", "orders"),
         rest: format!(" received {within} {were} inspected{parts}."),
     }
 }
 
 /// Of the columns in which the cause is marked that way, the one in which most of it is to be expected, or least.
-fn stands_out(told: &Beside, row: &Row, way: Way) -> Option<Sentence> {
+fn stands_out(told: &Beside, row: &Row, way: Way) -> Option<Piece> {
     let marked = told
         .columns
         .iter()
@@ -93,7 +100,8 @@ fn stands_out(told: &Beside, row: &Row, way: Way) -> Option<Sentence> {
         Way::More => "turns up more often",
         Way::Less => "is more seldom",
     };
-    Some(Sentence {
+    Some(Piece {
+        part: TABLE,
         lead: format!("{} {often}{}", row.name, column.on),
         rest: format!(
             ": {} ({}, between {}), elsewhere {} ({}).",
