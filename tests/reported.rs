@@ -321,6 +321,12 @@ fn every_figure_that_was_corrected_is_told_and_the_most_telling_first() {
         assert!(at.is_sorted() && at[0] < 3, "{told}");
         let id = kept(&page);
         let all = csv_as_it_was(&owner, "corrected", &id).await;
+        // On paper the most telling stand in a line.
+        let line = format!(
+            "Not any more as it was reported: Inspected 40, now 45; Comebacks 1, now 2; Charged € 60.00, now € 120.00; Taken € 72.00, now € 144.00; and {} more figures.",
+            all.len() - 4
+        );
+        assert!(words.contains(&line), "{line}: {words}");
         assert!(
             told.contains(&format!("And {} more figures: all of them as CSV", all.len() - 8)),
             "{told}"
