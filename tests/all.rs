@@ -3,6 +3,7 @@
 mod reference;
 mod shop;
 
+mod alarms;
 mod alike;
 mod answers;
 mod api;

@@ -298,15 +298,25 @@ fn over_a_leap_day_a_year_is_a_day_longer() {
 #[test]
 fn about_a_year_later_in_the_same_season_is_natures() {
     on_both(async |shop| {
-        // Taken in on 10 Feb, dry. Back after 299, 300, 430 and 431 days: 6 and 7 Dec, 16 and 17 Apr; and in June.
-        for (days, seasonal) in [(299, 0), (300, 1), (380, 1), (430, 0), (480, 0)] {
-            shop.on_day(0);
+        // Taken in on 10 Feb, dry. Back after 299 and 300 days: 6 and 7 Dec, dry; after 430 days in April, not dry; in June.
+        // Taken in on 8 Jan, 33 days earlier: after 430 and 431 days it is 14 and 15 Mar, dry both.
+        let (from, early) = (0, -33);
+        for (taken_in, days, seasonal) in [
+            (from, 299, 0),
+            (from, 300, 1),
+            (from, 380, 1),
+            (from, 430, 0),
+            (from, 480, 0),
+            (early, 430, 1),
+            (early, 431, 0),
+        ] {
+            shop.on_day(taken_in);
             let first = shop.repaired("peg_pin_loose").await;
-            let day = shop.on_day(days);
+            let day = shop.on_day(taken_in + days);
             let second = shop.again(&first).await;
             shop.mend(&second, "peg_pin_loose").await;
             let all = comebacks::together(&shop.groups(day, By::AgeBand, "").await);
-            assert_eq!(all.seasonal, seasonal, "{days}");
+            assert_eq!((all.back(), all.seasonal), (1, seasonal), "{days}");
             empty_rows(&shop.app.db).await;
         }
     });
@@ -853,7 +863,13 @@ fn the_rows_come_to_the_same_figures_and_name_nobody() {
             assert!(back > 0, "none came back");
         }
         let test = owner.get("/comebacks.csv?table=log_rank&by=cause").await;
-        assert!(test.body.starts_with("chi_square,df,p_value\r\n") && test.body.lines().count() == 2);
+        assert!(test.body.starts_with("chi_square,df,p_value,groups\r\n"));
+        let last: Vec<&str> = test
+            .body
+            .lines()
+            .filter_map(|line| line.rsplit(',').next())
+            .collect();
+        assert_eq!(last, ["groups", "each", "small_together"]);
         let bench = shop.sign_in("Aiko Trembath").await;
         assert_eq!(bench.get("/comebacks.csv?table=rows").await.status.as_u16(), 403);
     });

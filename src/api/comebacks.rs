@@ -11,7 +11,8 @@ use crate::app::App;
 use crate::error::Result;
 use crate::reports::comebacks::{self, DAYS, Group};
 use crate::reports::comebacks_ask::ComebacksAsked;
-use crate::reports::figures::survival::Curve;
+use crate::reports::figures::survival::{Curve, LogRank};
+use crate::reports::unlike::unlike;
 
 use super::json::Query;
 use super::shape::AgeRecount;
@@ -32,6 +33,8 @@ pub struct ComebacksAnswer {
     together: GroupAnswer,
     /// Whether the groups come back alike; nothing where no two can be compared.
     logrank: Option<LogRankAnswer>,
+    /// The same as it is told on the page: groups of which fewer than five would be expected back are taken together.
+    logrank_told: Option<LogRankAnswer>,
 }
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
@@ -74,6 +77,7 @@ pub struct PointAnswer {
     high: Option<f64>,
 }
 
+/// Of all groups, each for itself. Beside many that are small, chance makes its `p_value` small more often than it says.
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct LogRankAnswer {
     chi_square: f64,
@@ -99,13 +103,20 @@ pub async fn comebacks(
         age_bounds: shop.rules.bands().into(),
         age_recount: AgeRecount::of(&shop.rules),
         together: GroupAnswer::of(&comebacks::together(&groups)),
-        logrank: comebacks::compared(&groups).map(|test| LogRankAnswer {
+        logrank: comebacks::compared(&groups).map(LogRankAnswer::of),
+        logrank_told: unlike(&groups).map(LogRankAnswer::of),
+        groups: groups.iter().map(GroupAnswer::of).collect(),
+    }))
+}
+
+impl LogRankAnswer {
+    fn of(test: LogRank) -> LogRankAnswer {
+        LogRankAnswer {
             chi_square: test.chi_square,
             df: test.df,
             p_value: test.p_value,
-        }),
-        groups: groups.iter().map(GroupAnswer::of).collect(),
-    }))
+        }
+    }
 }
 
 impl GroupAnswer {

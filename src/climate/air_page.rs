@@ -275,6 +275,11 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let to = known.today;
     let table = match ask.table.as_str() {
         "days" => air_csv::days(&known.course, to.plus(1 - chart::DAYS), to),
+        "months" => {
+            let (from, to) = follow::span(to);
+            let months = recurrence::by_month(&app.db, Span { from, to }, "").await?;
+            air_csv::months(&known.course, &months, &Names::of_causes(&app.db).await?)
+        }
         "causes" => air_csv::causes(&known.weighed, &Names::of_causes(&app.db).await?),
         _ => {
             let mut problems = Problems::default();

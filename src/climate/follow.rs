@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use crate::clock::{Day, YearMonth};
+use crate::reports::figures::bartlett::correction;
 use crate::reports::figures::discovery::q_values;
 use crate::reports::figures::regression::{Family, Fit, Group, fit, likelihood_ratio};
 use crate::reports::figures::{Z95, chi_square_2};
@@ -23,7 +24,7 @@ pub const ENOUGH_MONTHS: usize = 18;
 /// Epidemiol. 49 (1996) 1373-1379, from memory).
 pub const ENOUGH_CONFIRMED: u64 = 20;
 /// Told are those of whom at most one in twenty is chance.
-const TOLD: f64 = 0.05;
+pub const TOLD: f64 = 0.05;
 
 /// What is known of the air of a month.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,7 +54,7 @@ pub struct Follows {
     pub drier: Odds,
     /// For each percent lost since the 30 days before.
     pub drying: Odds,
-    /// Of both together against neither, by the likelihood ratio on two degrees of freedom.
+    /// Of both together against neither, by the likelihood ratio on two degrees of freedom with Bartlett's correction.
     pub p_value: f64,
     /// Over all causes that are shown.
     pub q_value: f64,
@@ -131,13 +132,14 @@ fn follows(months: &[(Month, &Totals)], (cause, confirmed): (&str, u64)) -> Opti
         .collect();
     let alone = fit(Family::Binomial, 1, &groups)?;
     let with_air = fit(Family::Binomial, 3, &groups)?;
+    let few = correction(Family::Binomial, &alone, &with_air, &groups);
     Some(Follows {
         cause: cause.to_owned(),
         confirmed,
         inspected: months.iter().map(|month| count(month.1.inspected)).sum(),
         drier: Odds::of_less(&with_air, 1),
         drying: Odds::of_less(&with_air, 2),
-        p_value: chi_square_2(likelihood_ratio(&alone, &with_air)),
+        p_value: chi_square_2(likelihood_ratio(&alone, &with_air) / few),
         q_value: f64::NAN,
     })
 }

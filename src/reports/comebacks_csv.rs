@@ -2,11 +2,11 @@
 
 use super::comebacks::DAYS;
 use super::comebacks_told::{Named, Told};
-use super::figures::survival::{Curve, LogRank, Point};
+use super::figures::survival::{Curve, LogRank, Point, log_rank};
 use super::table_csv::{Table, figure, text};
 
-/// The comebacks: `groups`, by the days at which they are told; `curves`, each day on which any came back; `log_rank`, one
-/// line, or none where no two groups can be compared.
+/// The comebacks: `groups`, by the days at which they are told; `curves`, each day on which any came back; `log_rank`,
+/// of each group and as it is told, or no line where no two groups can be compared.
 #[must_use]
 pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
     let all = || told.groups.iter().chain(std::iter::once(&told.together));
@@ -46,20 +46,26 @@ pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
             ],
             all().flat_map(comeback_curve).collect(),
         ),
-        "log_rank" => Table::new(
-            &["chi_square", "df", "p_value"],
-            told.compared.iter().map(compared).collect(),
-        ),
+        "log_rank" => Table::new(&["chi_square", "df", "p_value", "groups"], compared(told)),
         _ => return None,
     })
 }
 
-fn compared(test: &LogRank) -> Vec<String> {
-    vec![
-        test.chi_square.to_string(),
-        test.df.to_string(),
-        test.p_value.to_string(),
-    ]
+/// With small groups taken together, it is the one that is told.
+fn compared(told: &Told) -> Vec<Vec<String>> {
+    let groups = told.groups.iter().map(|named| &named.group.watched);
+    let each = log_rank(&groups.collect::<Vec<_>>());
+    let row = |(test, groups): (&LogRank, &str)| {
+        vec![
+            test.chi_square.to_string(),
+            test.df.to_string(),
+            test.p_value.to_string(),
+            groups.to_owned(),
+        ]
+    };
+    let each = each.iter().map(|test| (test, "each"));
+    let told = told.compared.iter().map(|test| (test, "small_together"));
+    each.chain(told).map(row).collect()
 }
 
 fn comeback_group(named: &Named) -> Vec<String> {

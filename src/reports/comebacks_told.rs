@@ -21,9 +21,10 @@ use super::season::{Season, Seasons};
 use super::sentence::{COUNTED, Piece, Sentence};
 use super::share::{TOO_FEW, TOO_FEW_WORDS};
 use super::tally;
+use super::unlike::unlike;
 
 /// Less likely by chance than this is said to be a difference.
-const LEVEL: f64 = 0.05;
+pub const LEVEL: f64 = 0.05;
 
 /// So many groups stand in the table; the rest folds away.
 pub const SHOWN: usize = 12;
@@ -53,6 +54,7 @@ pub struct Told {
     pub asked: Asked,
     pub groups: Vec<Named>,
     pub together: Named,
+    /// Small groups taken together.
     pub compared: Option<LogRank>,
     /// After so many days a return may be nature's; empty where the shop answers for all of them.
     pub natures: RangeInclusive<i64>,
@@ -142,7 +144,7 @@ impl Told {
         let bands = rules.bands();
         let names = names(db, asked.by, &bands).await?;
         let together = Named::new("All together".to_owned(), comebacks::together(&groups));
-        let compared = comebacks::compared(&groups);
+        let compared = unlike(&groups);
         let named = groups
             .into_iter()
             .map(|group| Named::new(names(&group.key), group));

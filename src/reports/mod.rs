@@ -47,6 +47,7 @@ pub mod table_csv;
 pub mod takings;
 pub mod tally;
 pub mod tally_row;
+pub mod unlike;
 pub mod visits;
 pub mod weigh;
 pub mod work;

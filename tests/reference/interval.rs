@@ -1,15 +1,38 @@
-//! Wilson's interval against Newcombe's printed table and statsmodels.
+//! Wilson's interval, and what is made of it, against Newcombe's printed tables and statsmodels.
 
-use purfle::reports::figures::interval::wilson;
+use purfle::reports::figures::interval::{wilson, wilson_at};
+use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::rows;
+use super::not_used::NotUsed;
+use super::{near, rows};
 
 const TABLE: &str = include_str!("data/binomial_intervals.csv");
+const DIFFERENCES: &str = include_str!("data/rate_difference_intervals.csv");
+const POISSON: &str = include_str!("data/poisson_rate_intervals.csv");
+
+/// How many deviations hold so much of the normal distribution, to both sides.
+fn deviations(confidence: f64) -> f64 {
+    let normal = Normal::standard();
+    normal.inverse_cdf(0.5 + confidence / 2.0)
+}
 
 #[test]
 fn wilson_gives_the_printed_limits() {
+    let (mut not_used, mut checked) = (NotUsed::of("binomial_intervals"), 0);
     for row in rows(TABLE) {
-        let ours = wilson(row.number("successes").unwrap(), row.number("trials").unwrap()).unwrap();
+        if row.text("method") != "wilson" {
+            not_used.cross_off(row.text("method"));
+            continue;
+        }
+        let (successes, trials) = (row.number("successes").unwrap(), row.number("trials").unwrap());
+        let confidence: f64 = row.number("confidence").unwrap();
+        let ours = wilson_at(deviations(confidence), successes, trials).unwrap();
+        if (confidence - 0.95).abs() < 1e-12 {
+            let usual = wilson(successes, trials).unwrap();
+            near(usual.low, Some(ours.low), 1e-12, &row.source());
+            near(usual.high, Some(ours.high), 1e-12, &row.source());
+        }
+        checked += 1;
         let tolerance: f64 = row.number("tolerance").unwrap();
         for (limit, end) in [(ours.low, "lower"), (ours.high, "upper")] {
             if let Some(printed) = row.number::<f64>(&format!("published_{end}")) {
@@ -27,6 +50,49 @@ fn wilson_gives_the_printed_limits() {
                 row.source()
             );
         }
+    }
+    assert_eq!(checked, 12);
+}
+
+/// Two shares are told beside each other, each with its range; of these ranges Newcombe makes that of their difference.
+#[test]
+fn of_two_ranges_follows_the_printed_range_of_the_difference() {
+    let all = rows(DIFFERENCES);
+    assert_eq!(all.len(), 3);
+    for row in all {
+        assert_eq!(row.text("method"), "newcombe_hybrid_score");
+        let count = |column| row.number::<u64>(column).unwrap();
+        let z = deviations(row.number("confidence").unwrap());
+        let of = |x, n| {
+            (
+                f64::from(x) / f64::from(n),
+                wilson_at(z, x.into(), n.into()).unwrap(),
+            )
+        };
+        let small = |column| u32::try_from(count(column)).unwrap();
+        let (one, other) = (of(small("x1"), small("n1")), of(small("x2"), small("n2")));
+        let difference = one.0 - other.0;
+        let low = difference - (one.0 - one.1.low).hypot(other.1.high - other.0);
+        let high = difference + (one.1.high - one.0).hypot(other.0 - other.1.low);
+        for (ours, what) in [(difference, "difference"), (low, "lower"), (high, "upper")] {
+            let tolerance = row.number("tolerance").unwrap();
+            near(
+                ours,
+                row.number(&format!("published_{what}")),
+                tolerance,
+                &row.source(),
+            );
+            near(ours, row.number(&format!("computed_{what}")), 1e-9, &row.source());
+        }
+    }
+}
+
+#[test]
+fn rates_per_time_are_said_not_to_be_used() {
+    let mut not_used = NotUsed::of("poisson_rate_intervals");
+    for row in rows(POISSON) {
+        assert!(!row.source().is_empty());
+        not_used.cross_off("garwood");
     }
 }
 

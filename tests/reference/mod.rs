@@ -6,6 +6,7 @@ mod association;
 pub mod code;
 mod interval;
 mod money;
+mod not_used;
 mod ranking;
 mod sanity;
 mod season;

@@ -2,6 +2,7 @@
 
 use purfle::reports::figures::shrink::{Prior, fit, trigamma};
 
+use super::not_used::NotUsed;
 use super::{near, rows};
 
 const DATA: &str = include_str!("data/empirical_bayes_data.csv");
@@ -25,19 +26,29 @@ fn the_rat_tumours_have_their_prior() {
     assert_eq!(groups.len(), 70);
     let prior = fit(&groups).unwrap();
     let (with, without) = beta(prior);
-    let mut checked = 0;
+    let (mut not_used, mut checked) = (NotUsed::of("empirical_bayes"), 0);
     for row in rows(FIGURES) {
-        if row.text("model") != "beta_binomial_mle" {
-            continue;
-        }
-        let ours = match row.text("quantity") {
-            "alpha" => with,
-            "beta" => without,
-            "posterior_mean_of" => {
+        let ours = match (row.text("model"), row.text("quantity")) {
+            ("beta_binomial_mle", "alpha") => with,
+            ("beta_binomial_mle", "beta") => without,
+            ("beta_binomial_mle", "posterior_mean_of") => {
                 let (count, size) = row.text("unit").split_once('/').unwrap();
                 prior.shrunk(count.parse().unwrap(), size.parse().unwrap())
             }
-            other => panic!("{other}"),
+            ("beta_conjugate", "posterior_mean") => {
+                let given: Vec<&str> = row.text("unit").split(';').collect();
+                let [with, without] = [given[0], given[1]].map(|figure| figure.parse().unwrap());
+                let [count, size] = [given[2], given[3]].map(|figure| figure.parse().unwrap());
+                Prior::Beta { with, without }.shrunk(count, size)
+            }
+            ("beta_conjugate", other) => {
+                not_used.cross_off(&format!("beta_conjugate {other}"));
+                continue;
+            }
+            (model, _) => {
+                not_used.cross_off(model);
+                continue;
+            }
         };
         let tolerance: f64 = row.number("tolerance").unwrap();
         near(ours, row.number("published"), tolerance, &row.source());
@@ -45,7 +56,7 @@ fn the_rat_tumours_have_their_prior() {
         near(ours, Some(computed), computed * 1e-5, &row.source());
         checked += 1;
     }
-    assert_eq!(checked, 4);
+    assert_eq!(checked, 5);
 }
 
 #[test]

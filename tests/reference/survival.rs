@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use purfle::reports::figures::survival::{Curve, LogRank, Watched, log_rank};
 
+use super::not_used::NotUsed;
 use super::rows;
 
 /// Of each data set and group: those who were watched. Freireich et al., Blood 21 (1963) 699-716; Embury et al. (1977).
@@ -111,6 +112,22 @@ fn the_curves_are_compared_as_printed() {
             );
         }
         assert_eq!(test.df, 1);
+    }
+}
+
+/// A column is read, or said not to be used.
+#[test]
+fn all_figures_of_the_curve_are_read() {
+    let mut not_used = NotUsed::of("survival_curve");
+    let all = rows(include_str!("data/survival_curve.csv"));
+    for column in all[0].0.keys() {
+        let figure = column
+            .strip_prefix("computed_")
+            .or_else(|| column.strip_prefix("published_"));
+        match figure {
+            None | Some("survival" | "se" | "loglog_lower" | "loglog_upper") => {}
+            Some(other) => not_used.cross_off(other),
+        }
     }
 }
 

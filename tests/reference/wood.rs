@@ -2,10 +2,14 @@
 
 use purfle::climate::wood::{Cut, Wood, change, coefficient_of_shrinkage, moisture, movement};
 
+use super::not_used::NotUsed;
 use super::{near, rows};
 
 const TABLE: &str = include_str!("data/wood_emc_table.csv");
 const MODELS: &str = include_str!("data/wood_emc_models.csv");
+const COEFFICIENTS: &str = include_str!("data/wood_emc_coefficients.csv");
+/// The equation in degrees Fahrenheit has coefficients of its own, rounded otherwise: so far they are apart at most.
+const ROUNDED: f64 = 0.013;
 const SHRINKAGE: &str = include_str!("data/wood_shrinkage.csv");
 const MOVEMENT: &str = include_str!("data/wood_movement.csv");
 
@@ -33,18 +37,23 @@ fn moisture_is_that_of_the_handbooks_table() {
 
 #[test]
 fn moisture_is_that_of_worked_examples() {
-    let mut checked = 0;
+    let (mut not_used, mut checked) = (NotUsed::of("wood_emc_models"), 0);
     for row in rows(MODELS) {
-        if row.text("model") != "simpson1973_celsius" {
-            continue;
-        }
+        let within = match row.text("model") {
+            "simpson1973_celsius" => 1e-6,
+            "simpson1973_fahrenheit" => ROUNDED,
+            other => {
+                not_used.cross_off(other);
+                continue;
+            }
+        };
         let ours = moisture(
             row.number("temperature_c").unwrap(),
             row.number("relative_humidity_pct").unwrap(),
         );
         let computed: f64 = row.number("computed_emc_pct").unwrap();
         assert!(
-            (ours - computed).abs() < 1e-6,
+            (ours - computed).abs() < within,
             "{ours} {computed} {}",
             row.source()
         );
@@ -58,7 +67,42 @@ fn moisture_is_that_of_worked_examples() {
         }
         checked += 1;
     }
-    assert!(checked >= 9, "{checked}");
+    assert_eq!(checked, 23);
+}
+
+/// Equation 4-5 with the coefficients as they are printed, at every degree and percent that a hygrometer shows.
+#[test]
+fn moisture_is_that_of_the_printed_coefficients() {
+    let printed = |model: &str, parameter: &str, t: f64| {
+        let all = rows(COEFFICIENTS);
+        let row = all
+            .iter()
+            .find(|row| row.text("model") == model && row.text("parameter") == parameter)
+            .expect("coefficients");
+        let c = |column| row.number::<f64>(column).unwrap();
+        c("c0") + c("c1") * t + c("c2") * t * t
+    };
+    assert_eq!(rows(COEFFICIENTS).len(), 8);
+    for celsius in [-10, 0, 5, 12, 18, 20, 21, 24, 30, 40] {
+        let celsius = f64::from(celsius);
+        for (model, t, within) in [
+            ("simpson1973_celsius", celsius, 1e-9),
+            ("simpson1973_fahrenheit", celsius * 1.8 + 32.0, 0.02),
+        ] {
+            let [w, k, k1, k2] = ["W", "K", "K1", "K2"].map(|parameter| printed(model, parameter, t));
+            for humidity in 0..=95 {
+                let kh = k * f64::from(humidity) / 100.0;
+                let (one, two) = (k1 * kh, k1 * k2 * kh * kh);
+                let theirs = 1800.0 / w * (kh / (1.0 - kh) + (one + 2.0 * two) / (1.0 + one + two));
+                near(
+                    moisture(celsius, f64::from(humidity)),
+                    Some(theirs),
+                    within,
+                    &format!("{model} {celsius} {humidity}"),
+                );
+            }
+        }
+    }
 }
 
 #[test]

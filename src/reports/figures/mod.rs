@@ -1,6 +1,7 @@
 //! Statistics without a database or a page in sight.
 
 pub mod association;
+pub mod bartlett;
 pub mod discovery;
 pub mod forecast;
 pub mod interval;

@@ -4,7 +4,7 @@ use super::of;
 
 /// What is fitted at most: a constant and three more.
 pub const WIDEST: usize = 4;
-type Row = [f64; WIDEST];
+pub(super) type Row = [f64; WIDEST];
 type Square = [[f64; WIDEST]; WIDEST];
 
 /// How the expected count follows from the sum of what is known.
@@ -47,6 +47,8 @@ impl Group {
 /// What was fitted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fit {
+    /// How many coefficients, the constant among them.
+    pub(super) width: usize,
     coefficients: Row,
     covariance: Square,
     /// Up to a constant that is the same for every fit of the same counts.
@@ -71,7 +73,8 @@ impl Fit {
 }
 
 /// The likelihood ratio of two fits of the same counts, the narrower within the wider: chi-square by chance alone, of as
-/// many degrees of freedom as they differ in width (S. S. Wilks, Ann. Math. Stat. 9 (1938) 60-62).
+/// many degrees of freedom as they differ in width, once many were counted (S. S. Wilks, Ann. Math. Stat. 9 (1938) 60-62).
+/// Of few it is too large on average: see [`super::bartlett`].
 #[must_use]
 pub fn likelihood_ratio(narrow: &Fit, wide: &Fit) -> f64 {
     (2.0 * (wide.log_likelihood - narrow.log_likelihood)).max(0.0)
@@ -131,6 +134,7 @@ pub fn fit(family: Family, width: usize, groups: &[Group]) -> Option<Fit> {
         if moved < 1e-10 {
             let (information, _) = weigh(family, width, &groups, &at);
             return Some(Fit {
+                width,
                 coefficients: at,
                 covariance: inverse(width, information)?,
                 log_likelihood: before,
@@ -163,6 +167,11 @@ fn expected(family: Family, sum: f64) -> (f64, f64) {
     }
 }
 
+/// The rate that a fit expects of a group.
+pub(super) fn rate(family: Family, fit: &Fit, group: &Group) -> f64 {
+    expected(family, sum(fit.width, group, &fit.coefficients)).0
+}
+
 fn log_likelihood(family: Family, width: usize, groups: &[Group], at: &Row) -> f64 {
     let of_group = |group: &Group| {
         let sum = sum(width, group, at);
@@ -192,7 +201,7 @@ fn weigh(family: Family, width: usize, groups: &[Group], at: &Row) -> (Square, R
     (information, score)
 }
 
-fn times(width: usize, matrix: &Square, row: &Row) -> Row {
+pub(super) fn times(width: usize, matrix: &Square, row: &Row) -> Row {
     let mut product = [0.0; WIDEST];
     for (at, product) in product.iter_mut().enumerate().take(width) {
         *product = (0..width).map(|other| matrix[at][other] * row[other]).sum();
@@ -201,7 +210,7 @@ fn times(width: usize, matrix: &Square, row: &Row) -> Row {
 }
 
 /// By Gauss and Jordan with pivots; nothing when the matrix has no inverse worth having.
-fn inverse(width: usize, mut matrix: Square) -> Option<Square> {
+pub(super) fn inverse(width: usize, mut matrix: Square) -> Option<Square> {
     let mut inverse = [[0.0; WIDEST]; WIDEST];
     for (at, row) in inverse.iter_mut().enumerate() {
         row[at] = 1.0;

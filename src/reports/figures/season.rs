@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use super::bartlett::correction;
 use super::regression::{Family, Fit, Group, fit, likelihood_ratio};
 use super::{Z95, chi_square_2};
 
@@ -10,6 +11,9 @@ use super::{Z95, chi_square_2};
 pub struct Swing {
     /// The likelihood ratio against no wave at all.
     pub chi_square: f64,
+    /// How many times too large that is on average, of as few as these.
+    pub correction: f64,
+    /// Of the ratio so corrected.
     pub p_value: f64,
     /// From the middle of the year's course to its highest point: of log odds, or of logarithms.
     pub amplitude: f64,
@@ -27,7 +31,8 @@ fn angle(month: usize) -> f64 {
 /// Fits a wave to how many of how many there were in each month, January first.
 ///
 /// Logistic (or, with an exposure such as days, Poisson) regression on the sine and the cosine of the month, by the
-/// likelihood ratio on two degrees of freedom: the number at risk may vary from month to month. (Harmonic regression: C.
+/// likelihood ratio on two degrees of freedom with Bartlett's correction, as of few orders it is too large: the number at risk
+/// may vary from month to month. (Harmonic regression: C.
 /// Cox, J. Royal Stat. Soc. B 17 (1955) on waves in point processes; P. McCullagh and J. A. Nelder, Generalized Linear
 /// Models (1989), chapter 6, from memory.) The tests of Edwards (1961) and of Walter and Elwood (1975) overstate small counts
 /// and are not used. Nothing where a wave cannot be fitted: none, all, or too few months.
@@ -45,11 +50,13 @@ pub fn swing(family: Family, months: &[(u64, u64); 12]) -> Option<Swing> {
     let flat = fit(family, 1, &groups)?;
     let wave = fit(family, 3, &groups)?;
     let chi_square = likelihood_ratio(&flat, &wave);
+    let correction = correction(family, &flat, &wave, &groups);
     let (cosine, sine) = (wave.coefficient(1), wave.coefficient(2));
     let amplitude = cosine.hypot(sine);
     Some(Swing {
         chi_square,
-        p_value: chi_square_2(chi_square),
+        correction,
+        p_value: chi_square_2(chi_square / correction),
         amplitude,
         peak: sine.atan2(cosine).rem_euclid(TAU) * 12.0 / TAU,
         peak_within: within(&wave, amplitude),

@@ -52,7 +52,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
     ),
     (
         "Parts to stock",
-        "Parts used on steps done in the same months of at most five years before, however they were typed. The range holds what will be used 95 times in 100 if the years go on as they did (negative binomial after Gelman and others 2013, with the years as unlike each other as they were).",
+        "Parts used on steps done in the same months of at most five years before, however they were typed. The range holds what will be used 95 times in 100 if the years go on as they did (negative binomial after Gelman and others 2013, beta negative binomial where years are more unlike each other than chance makes them, over all parts together); of a part of which much is used it may hold a little less.",
     ),
     ("Too few to say", "Fewer than five."),
 ];
