@@ -38,20 +38,18 @@ def orders(compared, shop, span):
     where = "".join(f" and {condition}" for condition, _ in of)
     joined = f"""from work_order o join instrument i on i.id = o.instrument join customer c on c.id = o.customer
         where o.inspected_on is not null and i.family <> 'bow'{where} and o.received_on between ? and ?"""
+    counted = {}
     for row in shop.table("years", span):
         begin, end, _ = months_of(f"from={row['from']}&to={row['to']}")
         values = [value for _, value in of] + [begin, end]
         at = f"{row['cause']} {row['from']} {row['to']} {span}"
-        if (begin, end, where) not in COUNTED:
+        if (*values, where) not in counted:
             confirmed = shop.sql(f"""select f.cause, count(distinct f.work_order) from finding f where f.certainty = 'confirmed'
                 and not f.withdrawn and f.work_order in (select o.id {joined}) group by f.cause""", *values)
-            COUNTED[begin, end, where] = shop.sql(f"select count(*) {joined}", *values)[0][0], dict(confirmed)
-        inspected, confirmed = COUNTED[begin, end, where]
+            counted[*values, where] = shop.sql(f"select count(*) {joined}", *values)[0][0], dict(confirmed)
+        inspected, confirmed = counted[*values, where]
         compared.near("inspected in the books", row["inspected"], inspected, 0, at)
         compared.near("confirmed in the books", row["confirmed"], confirmed.get(row["cause"], 0), 0, at)
-
-
-COUNTED = {}
 
 
 def bills(shop):

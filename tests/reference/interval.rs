@@ -63,7 +63,7 @@ fn of_two_ranges_follows_the_printed_range_of_the_difference() {
         assert_eq!(row.text("method"), "newcombe_hybrid_score");
         let count = |column| row.number::<u64>(column).unwrap();
         let z = deviations(row.number("confidence").unwrap());
-        let of = |x, n| {
+        let of = |x: u32, n: u32| {
             (
                 f64::from(x) / f64::from(n),
                 wilson_at(z, x.into(), n.into()).unwrap(),
