@@ -1,5 +1,7 @@
 //! Comebacks: acts keep what was repaired and when it came back, and the report tells how many did by a day.
 
+mod sanity;
+
 use purfle::bench::finding::{self, NewFinding};
 use purfle::bench::play_test::{self, NewPlayTest};
 use purfle::bench::step::{self, NewStep};

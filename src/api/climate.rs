@@ -248,7 +248,7 @@ pub struct CauseAnswer {
     odds_per_percent_drier: f64,
     /// For each percent lost from the 30 days before those.
     odds_per_percent_lost: f64,
-    /// Of both together, by the likelihood ratio on two degrees of freedom.
+    /// Of both together, by the likelihood ratio on two degrees of freedom with Bartlett's correction.
     p_value: f64,
     /// Over all causes told here.
     q_value: f64,

@@ -100,7 +100,8 @@ pub struct CauseAnswer {
 
 #[derive(Debug, Serialize, utoipa::ToSchema)]
 pub struct SeasonAnswer {
-    /// Of the likelihood ratio of a logistic regression on the sine and cosine of the month, two degrees of freedom.
+    /// Of the likelihood ratio of a logistic regression on the sine and cosine of the month, two degrees of freedom, with
+    /// Bartlett's correction.
     p_value: f64,
     /// Benjamini and Hochberg's over the causes of this answer.
     q_value: Option<f64>,

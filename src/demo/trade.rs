@@ -130,6 +130,11 @@ impl Trade {
         })
     }
 
+    /// In a shop whose air is the same all year nothing follows the season.
+    pub fn without_seasons(&mut self) {
+        self.season.fill([1.0; 12]);
+    }
+
     #[must_use]
     pub fn job(&self, code: &str) -> Option<usize> {
         self.job_places.get(code).copied()

@@ -26,7 +26,8 @@ pub const READING: [(&str, &str); 3] = [
     ),
     (
         "Over the year",
-        "A wave over the twelve months against none, by logistic regression, from ten confirmed orders on.",
+        "A wave over the twelve months against none, by logistic regression (likelihood ratio, corrected as Bartlett has it, 1937), \
+         from ten confirmed orders on.",
     ),
 ];
 

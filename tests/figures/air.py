@@ -13,6 +13,7 @@ from bartlett import correction
 
 # A window of so many days, of which so many need readings; a cause is told of from so many confirmed on.
 WINDOW, ENOUGH_DAYS, ENOUGH_CONFIRMED = 30, 10, 10
+ODDS = [("odds_per_percent_drier", "drier_low", "drier_high"), ("odds_per_percent_lost", "lost_low", "lost_high")]
 
 
 def moisture(celsius, percent):
@@ -94,7 +95,7 @@ def causes(compared, rows, told):
         both = np.column_stack([confirmed, inspected - confirmed])
         fit = lambda known: sm.GLM(both, known, family=sm.families.Binomial()).fit(tol=1e-13, maxiter=200)
         wide, narrow = fit(known), fit(known[:, :1])
-        for at, names in enumerate((("odds_per_percent_drier", "drier_low", "drier_high"), ("odds_per_percent_lost", "lost_low", "lost_high")), 1):
+        for at, names in enumerate(ODDS, 1):
             low, high = wide.conf_int()[at]
             for name, theirs in zip(names, np.exp([-wide.params[at], -high, -low])):
                 compared.near("odds with the air", row[name], theirs, 1e-6 * max(1, theirs), f"{name} {where}")

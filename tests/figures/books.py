@@ -52,12 +52,32 @@ def orders(compared, shop, span):
         compared.near("confirmed in the books", row["confirmed"], confirmed.get(row["cause"], 0), 0, at)
 
 
+def came_back(compared, shop, span):
+    """The next visit of the same instrument on which the same cause was confirmed, from the day of the pickup on; and how many did
+    so within the shop's window, by the month of that visit."""
+    rows = shop.sql("""select r.back_on, (select min(n.received_on) from finding g join work_order n on n.id = g.work_order
+            where g.instrument = r.instrument and g.cause = r.cause and g.certainty = 'confirmed' and not g.withdrawn
+            and n.received_at > o.received_at and n.received_on >= r.collected_on)
+        from repaired r join work_order o on o.id = r.work_order order by r.work_order, r.cause""")
+    for ours, theirs in rows:
+        compared.same("back in the books", ours, theirs, span)
+    first, last, _ = months_of(span)
+    back = Counter()
+    for cause, days in shop.sql("""select f.cause, min(n.received_on - o.collected_on) from finding f
+            join work_order n on n.id = f.work_order join work_order o on o.id = f.comeback_of where f.certainty = 'confirmed' and not f.withdrawn
+            and n.received_on between ? and ? group by f.work_order, f.cause""", first, last):
+        back[cause] += days <= shop.sql("select comeback_days from shop")[0][0]
+    told = {row["cause"]: int(row["comebacks"]) for row in shop.table("comebacks", span)}
+    compared.same("comebacks of the month", told, {cause: count for cause, count in back.items() if count}, span)
+
+
 def bills(shop):
     """Of each order handed back: the day, and labour, parts and tax of the steps that were done and not free."""
     parts = defaultdict(list)
     for step, price, quantity, tax in shop.sql("select step, unit_price, quantity, tax from part"):
         parts[step].append((price * quantity, tax))
-    sums = {order: [day, 0, 0, Counter()] for order, day in shop.sql("select id, collected_on from work_order where collected_on is not null")}
+    handed_back = shop.sql("select id, collected_on from work_order where collected_on is not null")
+    sums = {order: [day, 0, 0, Counter()] for order, day in handed_back}
     done = shop.sql("select id, work_order, planned_minutes, rate, tax from repair_step where done_at is not null and not free")
     for step, order, planned, rate, tax in done:
         if order not in sums:

@@ -25,8 +25,8 @@ WANTED = [
     "trends, Benjamini-Hochberg", "swing", "amplitude", "peak", "swings, Benjamini-Hochberg", "years", "minutes", "typical", "plan",
     "days", "dispersion", "parts", "days watched", "came back", "seasonal returns", "at risk", "curve", "interval of the curve",
     "share by a day", "interval by a day", "log-rank", "log-rank, small groups together", "technicians", "inspected in the books",
-    "confirmed in the books", "cost of a cause", "charged and taken", "owed", "month's money", "month's minutes", "moisture of a day",
-    "moisture of a month", "odds with the air", "p with the air", "q with the air",
+    "confirmed in the books", "cost of a cause", "back in the books", "comebacks of the month",
+    "charged and taken", "owed", "month's money", "month's minutes", "moisture of a day", "moisture of a month", "odds with the air", "p with the air", "q with the air",
 ]
 
 
@@ -44,6 +44,7 @@ def main():
                 work.minutes(compared, shop.table("minutes", span, "work"), shop.table("steps", span, "work"), span)
                 work.stages(compared, shop.table("stages", span, "work"), shop.table("days", span, "work"), span)
                 books.money(compared, shop, span)
+                books.came_back(compared, shop, span)
             to_stock = shop.table("parts", SPANS[0], "work")
             for months in sorted({(row["from"], row["to"]) for row in to_stock}):
                 work.parts(compared, [row for row in to_stock if (row["from"], row["to"]) == months])

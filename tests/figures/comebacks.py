@@ -15,7 +15,7 @@ def season(day):
     return "dry" if day.month in (12, 1, 2, 3) else "humid" if day.month in (7, 8) else "change"
 
 
-def watched(compared, row, as_of, where):
+def watched(compared, row, as_of, window, where):
     """How many days one was watched, whether it came back, and whether that was nature's: from the days alone."""
     day = lambda name: row[name] and datetime.date.fromisoformat(row[name])
     home, back, gone = day("collected_on"), day("back_on"), day("gone_on")
@@ -24,7 +24,7 @@ def watched(compared, row, as_of, where):
     days = ((back or gone or as_of) - home).days
     compared.near("days watched", row["days_watched"], days, 0, where)
     compared.near("came back", row["came_back"] == "yes", bool(back), 0, where)
-    return days, bool(back), bool(back) and 300 <= days <= 430 and season(back) == row["season"]
+    return days, bool(back), bool(back) and max(300, window + 1) <= days <= 430 and season(back) == row["season"]
 
 
 def watched_and_back(groups):
@@ -103,7 +103,8 @@ def curve(compared, group, row, points, where):
 def comebacks(compared, shop, as_of, cause):
     asked = f"as_of={as_of}&cause={cause}"
     rows = shop.rows(f"/comebacks.csv?{asked}&table=rows")
-    known = [watched(compared, row, datetime.date.fromisoformat(as_of), f"row {at} {asked}") for at, row in enumerate(rows)]
+    window = shop.sql("select comeback_days from shop")[0][0]
+    known = [watched(compared, row, datetime.date.fromisoformat(as_of), window, f"row {at} {asked}") for at, row in enumerate(rows)]
     # Nobody is named in the rows; who did the work stands in the books, in the order of the rows.
     home = (datetime.date.fromisoformat(as_of) - datetime.date(1970, 1, 1)).days
     people = shop.sql("select coalesce(hex(technician), '') from repaired where collected_on <= ? and (? = '' or cause = ?) "

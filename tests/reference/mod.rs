@@ -9,6 +9,7 @@ mod money;
 mod not_used;
 mod ranking;
 mod sanity;
+mod sanity_even;
 mod season;
 mod shrink;
 mod survival;

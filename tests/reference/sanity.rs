@@ -17,8 +17,8 @@ const LEVEL: f64 = 0.05;
 struct Report(Value);
 
 impl Report {
-    async fn read(program: &Program, family: &str) -> Report {
-        let path = format!("/api/v1/reports/recurrence?from=2020-03&to=2026-02&family={family}");
+    async fn read(program: &Program, of: &str) -> Report {
+        let path = format!("/api/v1/reports/recurrence?from=2020-03&to=2026-02{of}");
         let report = program.get(&path).await;
         assert_eq!(report.status.as_u16(), 200, "{}", report.json);
         Report(report.json)
@@ -90,6 +90,7 @@ fn the_report_finds_the_ties_of_the_trade() {
         seasons(&report);
         ages(&report);
         families(&program).await;
+        student_use(&program).await;
         small_cells(&report);
         told_as_counts(&shop).await;
         the_wrong_half_of_the_world(&shop, &program).await;
@@ -167,7 +168,7 @@ async fn families(program: &Program) {
     let splits = [&SEAMS[..], &cracks].concat();
     let mut shares = std::collections::BTreeMap::new();
     for family in ["violin", "viola", "cello", "bass"] {
-        let report = Report::read(program, family).await;
+        let report = Report::read(program, &format!("&family={family}")).await;
         shares.insert(family, report.share(&splits, |_| true));
     }
     for (large, small) in [
@@ -177,6 +178,22 @@ async fn families(program: &Program) {
         ("bass", "viola"),
     ] {
         assert!(shares[large] > 1.2 * shares[small], "{shares:?}");
+    }
+}
+
+/// Tapes, wrong strings and tuners lean to student use: to what schools and rental fleets bring.
+async fn student_use(program: &Program) {
+    let student = [&TUNERS[..], &["finger_tapes", "string_mismatch"]].concat();
+    let mut shares = std::collections::BTreeMap::new();
+    for account in ["person", "school", "fleet"] {
+        let report = Report::read(program, &format!("&account={account}")).await;
+        let each = [&TUNERS[..], &["finger_tapes"], &["string_mismatch"], &student];
+        shares.insert(account, each.map(|causes| report.share(causes, |_| true)));
+    }
+    for account in ["school", "fleet"] {
+        for (of_account, of_persons) in shares[account].iter().zip(shares["person"]) {
+            assert!(*of_account > 1.2 * of_persons, "{account}: {shares:?}");
+        }
     }
 }
 
@@ -196,7 +213,8 @@ fn small_cells(report: &Report) {
     }
 }
 
-/// Of fewer than five inspected no rate is told.
+/// Of fewer than five inspected no rate is told. (The list has shares of a month sum to one; ours are of inspected orders, of
+/// which one may have several causes and many have none, so that they do not.)
 async fn told_as_counts(shop: &Shop) {
     let owner = shop.sign_in("Tove Lindgarten").await;
     let table = owner
@@ -210,6 +228,43 @@ async fn told_as_counts(shop: &Shop) {
         few[usize::from(inspected < 5)] += 1;
     }
     assert!(few[0] > 0 && few[1] > 0, "{few:?}");
+    let page = owner
+        .get("/month?from=2025-11&to=2026-01&family=cello")
+        .await
+        .body;
+    let (counts, rates) = (inspected_of(&page, "too few to say<small>"), rated(&page));
+    assert!(
+        !counts.is_empty() && counts.iter().all(|inspected| *inspected < 5),
+        "{counts:?}"
+    );
+    assert!(
+        !rates.is_empty() && rates.iter().all(|inspected| *inspected >= 5),
+        "{rates:?}"
+    );
+}
+
+/// Of the counts "3 of 4" that follow these words: of how many.
+fn inspected_of(page: &str, words: &str) -> Vec<i64> {
+    let told = page.split(words).skip(1);
+    told.filter_map(|rest| of_how_many(rest.split('<').next()?))
+        .collect()
+}
+
+/// Of the counts with a rate beside them: of how many.
+fn rated(page: &str) -> Vec<i64> {
+    let told = page.split("<small>").collect::<Vec<_>>();
+    let beside = told
+        .windows(2)
+        .filter(|two| two[1].split('<').next().is_some_and(|words| words.contains('%')));
+    beside
+        .filter_map(|two| of_how_many(two[0].rsplit('>').next()?))
+        .collect()
+}
+
+fn of_how_many(counts: &str) -> Option<i64> {
+    let (confirmed, inspected) = counts.trim().split_once(" of ")?;
+    confirmed.replace(',', "").parse::<i64>().ok()?;
+    inspected.replace(',', "").parse().ok()
 }
 
 /// Strings too low in the damp months: the seasons are set for the other half of the world. The list sees it.
