@@ -33,13 +33,18 @@ fn the_days_run_from_the_day_it_was_collected_and_another_cause_is_none() {
         shop.hand_back(&first).await;
         shop.on_day(50);
         let second = shop.again(&first).await;
-        shop.mend(&second, "peg_pin_loose").await;
+        let find = async |cause: &str| {
+            shop.at_bench(&second.tag, async |act| {
+                finding::log(act, &found(cause, "confirmed"))
+                    .await
+                    .expect("found");
+            })
+            .await;
+        };
+        find("peg_pin_loose").await;
         assert_eq!(back(&shop.rows().await), [None]);
         assert_eq!(in_the_month(&shop, "2026-03", "2026-04").await, []);
-        shop.at_bench(&second.tag, async |act| {
-            finding::log(act, &found(SEAM, "confirmed")).await.expect("found");
-        })
-        .await;
+        find(SEAM).await;
         assert_eq!(back(&shop.rows().await), [Some(40)]);
         let expected = [(SEAM.to_owned(), 1)];
         assert_eq!(in_the_month(&shop, "2026-03", "2026-04").await, expected);
