@@ -1,16 +1,14 @@
-//! The figures of the air as CSV: the days of the last year, the causes beside the air, or the months that these are told by.
+//! The figures of the air as CSV: the days of the last year, or the causes beside the air.
 
-use std::collections::BTreeSet;
-
-use crate::clock::{Day, YearMonth};
-use crate::reports::recurrence::{Names, Totals};
+use crate::clock::Day;
+use crate::reports::recurrence::Names;
 use crate::reports::table_csv::{Table, text};
 
 use super::course::Course;
-use super::follow::{Weighed, air_of};
+use super::follow::Weighed;
 
 /// The tables to ask for.
-pub const TABLES: [&str; 3] = ["days", "months", "causes"];
+pub const TABLES: [&str; 3] = ["days", "causes", "months"];
 
 #[must_use]
 pub fn days(course: &Course, from: Day, to: Day) -> Table {
@@ -36,42 +34,6 @@ pub fn days(course: &Course, from: Day, to: Day) -> Table {
             "wood_moisture_percent",
             "wood_moisture_least",
             "wood_moisture_most",
-        ],
-        rows.collect(),
-    )
-}
-
-/// Each cause in each month in which anything was inspected, beside the air of the month: all that the causes are told by. Where
-/// too few days have readings the air stays empty.
-#[must_use]
-pub fn months(course: &Course, months: &[(YearMonth, Totals)], names: &Names) -> Table {
-    let causes: BTreeSet<&String> = months.iter().flat_map(|month| month.1.confirmed.keys()).collect();
-    let inspected = months.iter().filter(|month| month.1.inspected > 0);
-    let rows = inspected.flat_map(|(month, totals)| {
-        let air = air_of(course, *month);
-        let figure = |figure: Option<f64>| figure.map_or(String::new(), |figure| figure.to_string());
-        causes.iter().map(move |cause| {
-            let confirmed = totals.confirmed.get(*cause).copied().unwrap_or_default();
-            vec![
-                month.iso(),
-                figure(air.map(|air| air.moisture)),
-                figure(air.map(|air| air.change)),
-                text(cause),
-                text(&names.of(cause)),
-                totals.inspected.to_string(),
-                confirmed.to_string(),
-            ]
-        })
-    });
-    Table::new(
-        &[
-            "month",
-            "wood_moisture_percent",
-            "change_percent",
-            "cause",
-            "name",
-            "inspected",
-            "confirmed",
         ],
         rows.collect(),
     )

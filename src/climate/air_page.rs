@@ -22,7 +22,7 @@ use super::follow::{self, Weighed};
 use super::plate::{CELLO, PLATES};
 use super::reading::Reading;
 use super::wood::percent;
-use super::{air_csv, chart, course, day};
+use super::{air_csv, chart, course, day, months_csv};
 
 /// A reading older than so many days is not the air of today.
 const STALE: i64 = 3;
@@ -275,12 +275,8 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let to = known.today;
     let table = match ask.table.as_str() {
         "days" => air_csv::days(&known.course, to.plus(1 - chart::DAYS), to),
-        "months" => {
-            let (from, to) = follow::span(to);
-            let months = recurrence::by_month(&app.db, Span { from, to }, "").await?;
-            air_csv::months(&known.course, &months, &Names::of_causes(&app.db).await?)
-        }
         "causes" => air_csv::causes(&known.weighed, &Names::of_causes(&app.db).await?),
+        "months" => months_csv::months(&app.db, &known.course, to, &Names::of_causes(&app.db).await?).await?,
         _ => {
             let mut problems = Problems::default();
             let words = format!("Choose one of the tables: {}.", air_csv::TABLES.join(", "));

@@ -7,6 +7,7 @@ pub mod course;
 pub mod day;
 pub mod file;
 pub mod follow;
+pub mod months_csv;
 pub mod plate;
 pub mod reading;
 pub mod reading_page;

@@ -51,23 +51,6 @@ pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
     })
 }
 
-/// With small groups taken together, it is the one that is told.
-fn compared(told: &Told) -> Vec<Vec<String>> {
-    let groups = told.groups.iter().map(|named| &named.group.watched);
-    let each = log_rank(&groups.collect::<Vec<_>>());
-    let row = |(test, groups): (&LogRank, &str)| {
-        vec![
-            test.chi_square.to_string(),
-            test.df.to_string(),
-            test.p_value.to_string(),
-            groups.to_owned(),
-        ]
-    };
-    let each = each.iter().map(|test| (test, "each"));
-    let told = told.compared.iter().map(|test| (test, "small_together"));
-    each.chain(told).map(row).collect()
-}
-
 fn comeback_group(named: &Named) -> Vec<String> {
     let (group, curve) = (&named.group, Curve::of(&named.group.watched));
     let mut row = vec![
@@ -106,4 +89,21 @@ fn comeback_curve(named: &Named) -> Vec<Vec<String>> {
         ]
     };
     points.into_iter().map(row).collect()
+}
+
+/// With small groups taken together, it is the one that is told.
+fn compared(told: &Told) -> Vec<Vec<String>> {
+    let groups = told.groups.iter().map(|named| &named.group.watched);
+    let each = log_rank(&groups.collect::<Vec<_>>());
+    let row = |(test, groups): (&LogRank, &str)| {
+        vec![
+            test.chi_square.to_string(),
+            test.df.to_string(),
+            test.p_value.to_string(),
+            groups.to_owned(),
+        ]
+    };
+    let each = each.iter().map(|test| (test, "each"));
+    let told = told.compared.iter().map(|test| (test, "small_together"));
+    each.chain(told).map(row).collect()
 }
