@@ -103,14 +103,14 @@ pub async fn comebacks(
         age_bounds: shop.rules.bands().into(),
         age_recount: AgeRecount::of(&shop.rules),
         together: GroupAnswer::of(&comebacks::together(&groups)),
-        logrank: comebacks::compared(&groups).map(LogRankAnswer::of),
-        logrank_told: unlike(&groups).map(LogRankAnswer::of),
+        logrank: comebacks::compared(&groups).as_ref().map(LogRankAnswer::of),
+        logrank_told: unlike(&groups).as_ref().map(LogRankAnswer::of),
         groups: groups.iter().map(GroupAnswer::of).collect(),
     }))
 }
 
 impl LogRankAnswer {
-    fn of(test: LogRank) -> LogRankAnswer {
+    fn of(test: &LogRank) -> LogRankAnswer {
         LogRankAnswer {
             chi_square: test.chi_square,
             df: test.df,

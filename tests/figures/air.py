@@ -12,7 +12,7 @@ from statsmodels.stats.multitest import multipletests
 from bartlett import correction
 
 # A window of so many days, of which so many need readings; a cause is told of from so many confirmed on.
-WINDOW, ENOUGH_DAYS, ENOUGH_CONFIRMED = 30, 10, 10
+WINDOW, ENOUGH_DAYS, ENOUGH_CONFIRMED = 30, 10, 20
 ODDS = [("odds_per_percent_drier", "drier_low", "drier_high"), ("odds_per_percent_lost", "lost_low", "lost_high")]
 
 
