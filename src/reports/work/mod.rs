@@ -36,7 +36,7 @@ pub const DEFINITIONS: [(&str, &str); 7] = [
     ),
     (
         "Typical",
-        "What a step planned as usual will take: actual against planned of this job, drawn to that of all jobs the more the fewer steps there are (empirical Bayes on the logarithms, spread between jobs after DerSimonian and Laird 1986). Its range holds the true middle 95 times in 100. What takes longer and is planned longer, as a cello does, is no fault of the plan. Steps in free words, and those of nought minutes, have none.",
+        "What a step planned as usual will take: actual against planned of this job, drawn to that of all jobs the more the fewer steps there are (empirical Bayes on the logarithms, spread between jobs after DerSimonian and Laird 1986). Its range holds the true middle 95 times in 100. Planned too short or too long is what its range leaves out, by more than five in a hundred: of twenty jobs that are planned right one may be told so by chance. What takes longer and is planned longer, as a cello does, is no fault of the plan. Steps in free words, and those of nought minutes, have none.",
     ),
     (
         "Days",
