@@ -15,3 +15,11 @@ def correction(known, narrow, sizes, rates):
     second = sizes * rates * (1 - rates)
     cumulants = second, second * (1 - 2 * rates), second * (1 - 6 * rates * (1 - rates))
     return 1 + (excess(known, *cumulants) - excess(known[:, :narrow], *cumulants)) / (known.shape[1] - narrow)
+
+
+def of_wave(counts, sizes):
+    """Of a wave over the twelve months against none."""
+    counts, sizes = np.array(counts, float), np.array(sizes, float)
+    angle = (np.arange(12) + 0.5) * 2 * np.pi / 12
+    known = np.column_stack([np.ones(12), np.cos(angle), np.sin(angle)])
+    return correction(known, 1, sizes, np.full(12, counts.sum() / sizes.sum()))

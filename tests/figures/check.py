@@ -10,9 +10,11 @@ import tempfile
 import warnings
 
 import air
+import bartlett
 import books
 import comebacks
 import month
+import month_tables
 import work
 from shop import Compared, Shop
 
@@ -26,7 +28,8 @@ WANTED = [
     "days", "dispersion", "parts", "days watched", "came back", "seasonal returns", "at risk", "curve", "interval of the curve",
     "share by a day", "interval by a day", "log-rank", "log-rank, small groups together", "technicians", "inspected in the books",
     "confirmed in the books", "cost of a cause", "back in the books", "comebacks of the month",
-    "charged and taken", "owed", "month's money", "month's minutes", "moisture of a day", "moisture of a month", "odds with the air", "p with the air", "q with the air",
+    "charged and taken", "owed", "month's money", "month's minutes", "moisture of a day", "moisture of a month",
+    "odds with the air", "p with the air", "q with the air", *month_tables.WANTED,
 ]
 
 
@@ -40,6 +43,8 @@ def main():
             for span in SPANS + [SPANS[2] + group for group in GROUPS]:
                 month.month(compared, shop, span)
                 books.orders(compared, shop, span)
+            for span in SPANS + [SPANS[2] + GROUPS[0]]:
+                month_tables.check(compared, shop, span, month.shrunk, bartlett.of_wave)
             for span in SPANS:
                 work.minutes(compared, shop.table("minutes", span, "work"), shop.table("steps", span, "work"), span)
                 work.stages(compared, shop.table("stages", span, "work"), shop.table("days", span, "work"), span)
