@@ -33,7 +33,7 @@ enum Hand {
 pub struct Moment(pub i64);
 
 /// A day of the shop's calendar, counted from 1970-01-01.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type, Serialize, Deserialize)]
 #[sqlx(transparent)]
 pub struct Day(pub i64);
 

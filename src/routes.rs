@@ -9,7 +9,7 @@ use axum::routing::{MethodRouter, get, patch, post, put};
 use crate::admin::{health, set_up, settings};
 use crate::api::{
     acts, beside as api_beside, catalogue, climate, comebacks, customers, diagnosis, ears, entries, old_book,
-    openapi, orders, recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
+    openapi, orders, plate, recurrence, reported as api_reported, shop, staff, tellings, work as api_work,
 };
 use crate::app::App;
 use crate::bench::forms::{self, ask, ask_of};
@@ -249,6 +249,7 @@ fn calls(table: Table) -> Table {
         .at(Owner, "/api/v1/old_book/{file}/take", post(old_book::take))
         .at(Owner, "/api/v1/old_book/{file}/withdraw", post(old_book::withdraw))
         .at(CounterOrBench, "/api/v1/climate", get(climate::read))
+        .at(CounterOrBench, "/api/v1/climate/plate", get(plate::plate))
         .at(CounterOrBench, "/api/v1/climate/readings", post(climate::send))
         .at(CounterOrBench, "/api/v1/climate/readings/{reading}/withdraw", post(climate::withdraw))
 }

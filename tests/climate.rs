@@ -347,7 +347,7 @@ fn the_page_of_a_new_shop_says_what_is_missing() {
 }
 
 /// The shop of the tests with an invented history and its people as they were, on the day after it ends.
-async fn invented(shop: &Shop, orders: u64) {
+pub async fn invented(shop: &Shop, orders: u64) {
     let people = Staff::all(&shop.app.db).await.expect("the staff");
     let wish = Wish {
         seed: 4,

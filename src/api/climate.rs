@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::climate::air_page::Known;
 use crate::climate::course::Mean;
 use crate::climate::follow::Follows;
+use crate::climate::known::Known;
 use crate::climate::reading::{
     self, Air, Came, Fate, NewReading, Reading, amiss, figure, hundredths_of, moment,
 };
@@ -244,9 +244,9 @@ pub struct CauseAnswer {
     cause: String,
     confirmed: u64,
     inspected: u64,
-    /// For each percent of moisture less, over the 30 days that end with the month.
+    /// For each percent of moisture less over the last 30 days, averaged over the days of the month of intake.
     odds_per_percent_drier: f64,
-    /// For each percent lost from the 30 days before those.
+    /// For each percent lost from the 30 days before those, likewise.
     odds_per_percent_lost: f64,
     /// Of both together, by the likelihood ratio on two degrees of freedom with Bartlett's correction.
     p_value: f64,

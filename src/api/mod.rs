@@ -16,6 +16,7 @@ pub mod late;
 pub mod old_book;
 pub mod openapi;
 pub mod orders;
+pub mod plate;
 pub mod recurrence;
 pub mod reported;
 pub mod shape;

@@ -12,7 +12,7 @@ use crate::once;
 
 use super::{
     acts, beside, catalogue, change_shape, climate, comebacks, customers, diagnosis, ears, entries, old_book,
-    orders, recurrence, reported, shape, shop, staff, tellings, work,
+    orders, plate, recurrence, reported, shape, shop, staff, tellings, work,
 };
 
 #[derive(OpenApi)]
@@ -49,6 +49,7 @@ use super::{
         work::work,
         old_book::list, old_book::lay, old_book::read, old_book::amiss, old_book::take, old_book::withdraw,
         climate::read, climate::send, climate::withdraw,
+        plate::plate,
     ),
     components(schemas(shape::Problem, shape::ProblemAt)),
     security(("token" = [])),

@@ -1,4 +1,5 @@
-//! The figures of the air as CSV: the days of the last year, or the causes beside the air.
+//! The figures of the air as CSV: the days of the last year, what those days had in earlier years, plates, or the causes
+//! beside the air.
 
 use crate::clock::Day;
 use crate::reports::recurrence::Names;
@@ -6,9 +7,11 @@ use crate::reports::table_csv::{Table, text};
 
 use super::course::Course;
 use super::follow::Weighed;
+use super::plate::PLATES;
+use super::plate_ask::Here;
 
 /// The tables to ask for.
-pub const TABLES: [&str; 3] = ["days", "causes", "months"];
+pub const TABLES: [&str; 5] = ["days", "earlier", "plates", "causes", "months"];
 
 #[must_use]
 pub fn days(course: &Course, from: Day, to: Day) -> Table {
@@ -34,6 +37,55 @@ pub fn days(course: &Course, from: Day, to: Day) -> Table {
             "wood_moisture_percent",
             "wood_moisture_least",
             "wood_moisture_most",
+        ],
+        rows.collect(),
+    )
+}
+
+/// Every day of the span that any reading of earlier years stands beside.
+#[must_use]
+pub fn earlier(course: &Course, from: Day, to: Day) -> Table {
+    let rows = (from.0..=to.0).filter_map(|day| {
+        let (least, most) = course.earlier(Day(day))?;
+        Some(vec![Day(day).iso(), format!("{least:.3}"), format!("{most:.3}")])
+    });
+    Table::new(
+        &["day", "wood_moisture_least", "wood_moisture_most"],
+        rows.collect(),
+    )
+}
+
+/// How plates would move between the two moistures that the page speaks of; none where it speaks of none.
+#[must_use]
+pub fn plates(here: Here) -> Table {
+    let sides = here.furthest.zip(here.now);
+    let rows = sides.into_iter().flat_map(|((month, then), now)| {
+        PLATES.iter().map(move |plate| {
+            let moves = plate.moves(then, now);
+            vec![
+                plate.words.to_owned(),
+                format!("{:.0}", plate.width),
+                plate.wood.code().to_owned(),
+                plate.cut.code().to_owned(),
+                month.iso(),
+                format!("{then:.3}"),
+                format!("{now:.3}"),
+                format!("{:.3}", moves.millimetres),
+                if moves.at_least { "yes" } else { "no" }.to_owned(),
+            ]
+        })
+    });
+    Table::new(
+        &[
+            "plate",
+            "width_mm",
+            "wood",
+            "cut",
+            "from_month",
+            "from_moisture_percent",
+            "to_moisture_percent",
+            "change_mm",
+            "at_least",
         ],
         rows.collect(),
     )

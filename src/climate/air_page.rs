@@ -2,27 +2,30 @@
 
 use askama::Template;
 use axum::extract::{Extension, RawQuery, State};
-use axum::response::Response;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
 
 use crate::admin::shop::Shop;
 use crate::app::App;
-use crate::clock::{Day, YearMonth, Zone};
+use crate::clock::YearMonth;
 use crate::error::Result;
 use crate::form::Problems;
 use crate::page::{Frame, Markup, html};
 use crate::reports::ask::Ask;
-use crate::reports::recurrence::{self, Names};
-use crate::reports::season::{Season, Seasons};
-use crate::reports::span::Span;
+use crate::reports::recurrence::Names;
+use crate::reports::season::Season;
 use crate::staff::Who;
 use crate::words::count;
 
-use super::course::{Course, Mean, Month, season_word};
-use super::follow::{self, Weighed};
-use super::plate::{CELLO, PLATES};
+use super::chart::ROOM;
+use super::course::{Mean, Month, season_word};
+pub use super::known::Known;
+use super::plate::{CELLO, PLATES, Plate};
+use super::plate_ask::PlateAsked;
+use super::plate_told::PlateTold;
 use super::reading::Reading;
-use super::wood::percent;
-use super::{air_csv, chart, course, day, months_csv};
+use super::wood::{Cut, Wood, percent};
+use super::{air_csv, chart, course, follow, gap, months_csv, plate_chart};
 
 /// A reading older than so many days is not the air of today.
 const STALE: i64 = 3;
@@ -31,58 +34,11 @@ const MOVES: f64 = 0.5;
 /// So many causes are shown at once; the others fold away.
 const SHOWN: usize = 8;
 
-/// Everything that is known of the air of the last years.
-pub struct Known {
-    pub today: Day,
-    pub zone: Zone,
-    pub course: Course,
-    pub latest: Option<Reading>,
-    pub weighed: Weighed,
-    pub seasons: Seasons,
-}
-
-impl Known {
-    /// # Errors
-    /// What the database says.
-    pub async fn read(app: &App, shop: &Shop) -> Result<Known> {
-        let today = shop.today(app.clock.now());
-        let (from, to) = follow::span(today);
-        // A window and a little more before the first month, so that its change is known.
-        let days = day::read(&app.db, from.first_day().plus(-2 * follow::WINDOW), today).await?;
-        let course = Course::new(days);
-        let months = recurrence::by_month(&app.db, Span { from, to }, "").await?;
-        Ok(Known {
-            today,
-            zone: shop.zone(),
-            latest: Reading::latest(&app.db, 1).await?.pop(),
-            weighed: follow::weigh(&course, &months),
-            seasons: shop.seasons(),
-            course,
-        })
-    }
-
-    /// The wood of the last 30 days.
-    #[must_use]
-    pub fn now(&self) -> Option<Mean> {
-        self.course.up_to(self.today, follow::WINDOW)?.enough()
-    }
-
-    #[must_use]
-    pub fn before(&self) -> Option<Mean> {
-        let then = self.today.plus(-follow::WINDOW);
-        self.course.up_to(then, follow::WINDOW)?.enough()
-    }
-
-    /// The month of the last twelve whose wood was furthest from that of now.
-    #[must_use]
-    pub fn furthest(&self) -> Option<(YearMonth, f64)> {
-        let now = self.now()?.moisture;
-        let months = self.course.months(self.today.month().plus(-1), 12);
-        let means = months
-            .into_iter()
-            .filter_map(|month| Some((month.month, month.mean?.enough()?.moisture)));
-        means.max_by(|one, other| (one.1 - now).abs().total_cmp(&(other.1 - now).abs()))
-    }
+/// What is said first, with the place of the page that shows it.
+struct Said {
+    lead: String,
+    place: &'static str,
+    rest: String,
 }
 
 #[derive(Template)]
@@ -91,6 +47,9 @@ struct AirPage {
     frame: Frame,
     known: Known,
     names: Names,
+    asked: PlateAsked,
+    problems: Problems,
+    told: Option<PlateTold>,
 }
 
 impl AirPage {
@@ -109,49 +68,74 @@ impl AirPage {
         (days > STALE).then_some(days)
     }
 
+    /// What is said of the last month and of the causes that follow the air.
+    fn said(&self) -> Vec<Said> {
+        let mut said: Vec<Said> = self.lately().into_iter().chain(self.cello()).collect();
+        let told = self.known.weighed.causes.iter().filter(|cause| cause.told());
+        said.extend(told.take(2).map(|cause| Said {
+            lead: self.names.of(&cause.cause),
+            place: "causes",
+            rest: format!(": {}.", cause.words()),
+        }));
+        said
+    }
+
     /// "Over the last 30 days wood went to 7.2 %, 1.1 % less than in the 30 days before: it is drying."
-    fn lately(&self) -> Option<String> {
+    fn lately(&self) -> Option<Said> {
         let now = self.known.now()?;
-        let said = format!("Over the last 30 days wood went to {}", percent(now.moisture));
-        let Some(before) = self.known.before() else {
-            return Some(format!("{said}."));
-        };
-        let change = now.moisture - before.moisture;
-        let size = percent(change.abs());
-        Some(match change {
-            change if change <= -MOVES => {
-                format!("{said}, {size} less than in the 30 days before: it is drying.")
+        let rest = self.known.before().map_or(".".to_owned(), |before| {
+            let change = now.moisture - before.moisture;
+            let size = percent(change.abs());
+            match change {
+                change if change <= -MOVES => {
+                    format!(", {size} less than in the 30 days before: it is drying.")
+                }
+                change if change >= MOVES => {
+                    format!(", {size} more than in the 30 days before: it is taking up water.")
+                }
+                _ => ", much as in the 30 days before.".to_owned(),
             }
-            change if change >= MOVES => {
-                format!("{said}, {size} more than in the 30 days before: it is taking up water.")
-            }
-            _ => format!("{said}, much as in the 30 days before."),
+        });
+        Some(Said {
+            lead: format!("Over the last 30 days wood went to {}", percent(now.moisture)),
+            place: "months",
+            rest,
         })
     }
 
     /// "A cello belly 440 mm wide would like to be 2.6 mm narrower than in August."
-    fn cello(&self) -> Option<String> {
+    fn cello(&self) -> Option<Said> {
         let (now, (month, then)) = (self.known.now()?, self.known.furthest()?);
         let moves = CELLO.moves(then, now.moisture).words();
-        let name = month_name(month);
-        Some(match moves.as_str() {
-            "as wide" => format!("A cello belly 440 mm wide would like to be as wide as in {name}."),
-            _ => format!("A cello belly 440 mm wide would like to be {moves} than in {name}."),
+        let than = if moves == "as wide" { "as" } else { "than" };
+        Some(Said {
+            lead: format!("A cello belly 440 mm wide would like to be {moves}"),
+            place: "plates",
+            rest: format!(" {than} in {}.", month_name(month)),
         })
     }
 
-    fn plates(&self) -> Vec<(String, &'static str, String)> {
+    fn plates(&self) -> Vec<(&'static Plate, String)> {
         let (Some(now), Some((_, then))) = (self.known.now(), self.known.furthest()) else {
             return Vec::new();
         };
-        let line = |plate: &super::plate::Plate| {
-            (
-                format!("{}, {:.0} mm", plate.words, plate.width),
-                plate.wood.words(plate.cut),
-                plate.moves(then, now.moisture).words(),
-            )
-        };
+        let line = |plate: &'static Plate| (plate, plate.moves(then, now.moisture).words());
         PLATES.iter().map(line).collect()
+    }
+
+    /// The warmth that stands in its field until another is typed.
+    fn warmth(&self) -> String {
+        match self.asked.at("temperature_c") {
+            "" => format!("{ROOM:.0}"),
+            typed => typed.to_owned(),
+        }
+    }
+
+    /// An air is said, or has to be.
+    fn airs_open(&self) -> bool {
+        let said = |field| !self.asked.at(field).is_empty() || !self.problems.at(field).is_empty();
+        let amiss = !self.problems.at("temperature_c").is_empty();
+        self.known.now().is_none() || amiss || said("from_humidity") || said("to_humidity")
     }
 
     fn since(&self) -> String {
@@ -188,6 +172,20 @@ impl AirPage {
         self.known.course.months(self.known.today.month(), 13)
     }
 
+    /// "Feb 2026"
+    fn short_month(&self, month: YearMonth) -> String {
+        let words = month.to_string();
+        let (name, year) = words.split_once(' ').unwrap_or((&words, ""));
+        format!("{} {year}", name.chars().take(3).collect::<String>())
+    }
+
+    /// "5.9 to 8.1": what the days of a month had in earlier years.
+    fn earlier(&self, month: YearMonth) -> Option<String> {
+        let last = month.last_day().min(self.known.today);
+        let (least, most) = self.known.course.earlier_between(month.first_day(), last)?;
+        Some(format!("{least:.1} to {most:.1}"))
+    }
+
     fn by_air(&self, mean: &Mean) -> &'static str {
         if mean.enough().is_some() {
             season_word(mean.season())
@@ -199,10 +197,6 @@ impl AirPage {
     fn by_calendar(&self, month: YearMonth) -> &'static str {
         let season = self.known.seasons.of_month(month.month_number());
         season_word(season.unwrap_or(Season::Change))
-    }
-
-    fn wood(&self, mean: &Mean) -> String {
-        percent(mean.moisture)
     }
 
     /// "2 causes follow the air beyond chance"
@@ -226,14 +220,6 @@ impl AirPage {
             .count()
     }
 
-    /// The surest that follow the air, said in full.
-    fn first_told(&self) -> Vec<String> {
-        let told = self.known.weighed.causes.iter().filter(|cause| cause.told());
-        told.take(2)
-            .map(|cause| format!("{}: {}.", self.names.of(&cause.cause), cause.words()))
-            .collect()
-    }
-
     fn causes(&self) -> (&[follow::Follows], &[follow::Follows]) {
         let all = &self.known.weighed.causes;
         all.split_at(all.len().min(SHOWN.max(self.told())))
@@ -251,17 +237,37 @@ fn month_name(month: YearMonth) -> String {
         .map_or(words.clone(), |parts| parts.0.to_owned())
 }
 
-/// `GET /air`
+/// `GET /air`, and with a plate: `/air?width_mm=440&wood=spruce&cut=quarter`
 ///
 /// # Errors
 /// What the database says.
-pub async fn page(State(app): State<App>, Extension(who): Extension<Who>) -> Result<Response> {
+pub async fn page(
+    State(app): State<App>,
+    Extension(who): Extension<Who>,
+    RawQuery(query): RawQuery,
+) -> Result<Response> {
     let shop = Shop::get(&app.db).await?;
-    html(AirPage {
-        known: Known::read(&app, &shop).await?,
+    let known = Known::read(&app, &shop).await?;
+    let asked = PlateAsked::read(query.as_deref());
+    let (told, problems) = match asked.understand(known.here(), "") {
+        _ if asked.is_empty() => (None, Problems::default()),
+        Ok(told) => (Some(told), Problems::default()),
+        Err(problems) => (None, problems),
+    };
+    let status = if problems.is_empty() {
+        StatusCode::OK
+    } else {
+        StatusCode::UNPROCESSABLE_ENTITY
+    };
+    let page = AirPage {
+        known,
         names: Names::of_causes(&app.db).await?,
         frame: Frame::new("The air", shop.name, &who, "month"),
-    })
+        asked,
+        problems,
+        told,
+    };
+    Ok((status, html(page)?).into_response())
 }
 
 /// `GET /air.csv?table=days`
@@ -275,6 +281,8 @@ pub async fn csv(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let to = known.today;
     let table = match ask.table.as_str() {
         "days" => air_csv::days(&known.course, to.plus(1 - chart::DAYS), to),
+        "earlier" => air_csv::earlier(&known.course, to.plus(1 - chart::DAYS), to),
+        "plates" => air_csv::plates(known.here()),
         "causes" => air_csv::causes(&known.weighed, &Names::of_causes(&app.db).await?),
         "months" => months_csv::months(&app.db, &known.course, to, &Names::of_causes(&app.db).await?).await?,
         _ => {

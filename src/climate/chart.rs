@@ -103,20 +103,22 @@ fn band(course: &Course, from: Day, to: Day) -> Vec<Vec<(Day, f64, f64)>> {
     runs
 }
 
-/// Grey, with the words in it where there is room; the sentence beside the picture says the days.
+/// Hatched, so that they are not taken for the band where all is grey, with the words in it where there is room; the sentence
+/// beside the picture says the days.
 fn gaps(svg: &mut String, frame: &Frame, course: &Course) {
+    svg.push_str(r#"<pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse"><path class="hatch" d="M-1 1L1 -1M0 7L7 0M6 8L8 6"/></pattern>"#);
     for gap in course.gaps(frame.from, frame.to) {
         let (left, right) = (frame.x(gap.from), frame.x(gap.to));
         let (width, height, middle) = (right - left, FLOOR - TOP, f64::midpoint(left, right));
         let _ = write!(
             svg,
-            r#"<rect class="gap" x="{left:.1}" y="{TOP}" width="{width:.1}" height="{height}"/>"#
+            r#"<rect class="gap" x="{left:.1}" y="{TOP}" width="{width:.1}" height="{height}"/><rect fill="url(#hatch)" x="{left:.1}" y="{TOP}" width="{width:.1}" height="{height}"/>"#
         );
         if width > 14.0 {
             let (x, y) = (middle + 5.0, f64::midpoint(TOP, FLOOR));
             let _ = write!(
                 svg,
-                r#"<text class="mid muted" transform="translate({x:.1} {y:.1}) rotate(-90)">no readings</text>"#
+                r#"<text class="mid over" transform="translate({x:.1} {y:.1}) rotate(-90)">no readings</text>"#
             );
         }
     }

@@ -1,14 +1,13 @@
-//! The course of the air is its days one after the other: means of a span, months, and the gaps in which nobody looked.
+//! The course of the air is its days one after the other: means of a span, of the days up to a day, and of months.
 
 use crate::clock::{Day, YearMonth};
 use crate::reports::season::Season;
 
 use super::day::AirDay;
+use super::gap::GAP;
 
 /// A span is told of from so many days with readings on.
 pub const ENOUGH_DAYS: usize = 10;
-/// So many days without a reading are a gap and said so; fewer are a shop's holidays.
-pub const GAP: i64 = 10;
 /// The mean of so many days is drawn, so that a day's weather does not hide the course.
 pub const SMOOTH: i64 = 7;
 /// Below, the air is dry; in percent: "heating is on, indoor humidity mostly under 40 %".
@@ -36,13 +35,6 @@ pub struct Mean {
 pub struct Month {
     pub month: YearMonth,
     pub mean: Option<Mean>,
-}
-
-/// Days without a reading, both ends included.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Gap {
-    pub from: Day,
-    pub to: Day,
 }
 
 #[expect(
@@ -108,6 +100,12 @@ impl Course {
         Course(days)
     }
 
+    /// The first day that has a reading.
+    #[must_use]
+    pub fn first(&self) -> Option<Day> {
+        self.0.first().map(|day| day.day)
+    }
+
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()
@@ -132,6 +130,26 @@ impl Course {
         self.mean(to.plus(1 - days), to)
     }
 
+    /// For each day from one to another, the mean moisture of so many days up to it; nothing where too few have readings.
+    #[must_use]
+    pub fn trailing(&self, from: Day, to: Day, days: i64) -> Vec<Option<f64>> {
+        let all = self.within(from.plus(1 - days), to);
+        let (mut come, mut gone) = (all.iter().peekable(), all.iter().peekable());
+        let (mut sum, mut count) = (0.0, 0_u32);
+        let mut upto = |day: Day| {
+            while let Some(in_sight) = come.next_if(|next| next.day <= day) {
+                sum += in_sight.mean_moisture();
+                count += 1;
+            }
+            while let Some(past) = gone.next_if(|next| next.day <= day.plus(-days)) {
+                sum -= past.mean_moisture();
+                count -= 1;
+            }
+            (usize::try_from(count).unwrap_or(0) >= ENOUGH_DAYS).then(|| sum / f64::from(count))
+        };
+        (from.0..=to.0).map(|day| upto(Day(day))).collect()
+    }
+
     /// So many months, the last of which is `to`.
     #[must_use]
     pub fn months(&self, to: YearMonth, months: i64) -> Vec<Month> {
@@ -142,27 +160,6 @@ impl Course {
         (to.0 + 1 - months..=to.0)
             .map(|at| month(YearMonth(at)))
             .collect()
-    }
-
-    /// Where nobody looked for [`GAP`] days or longer, from the first reading of all on.
-    #[must_use]
-    pub fn gaps(&self, from: Day, to: Day) -> Vec<Gap> {
-        let Some(first) = self.0.first() else {
-            return Vec::new();
-        };
-        let mut gaps = Vec::new();
-        let mut next = from.max(first.day);
-        let after = std::iter::once(to.plus(1));
-        for day in self.within(from, to).iter().map(|day| day.day).chain(after) {
-            if day.0 - next.0 >= GAP {
-                gaps.push(Gap {
-                    from: next,
-                    to: day.plus(-1),
-                });
-            }
-            next = day.plus(1);
-        }
-        gaps
     }
 
     /// Each day with a reading, with the mean moisture of the days up to it: runs, parted by gaps.
@@ -200,27 +197,12 @@ impl Course {
             Some((least.min(moisture), most.max(moisture)))
         })
     }
-}
 
-impl Gap {
-    /// "3 to 20 May", "28 Dec 2025 to 9 Jan 2026"
+    /// The same over the days of a span.
     #[must_use]
-    pub fn words(self) -> String {
-        let said = |day: Day| {
-            let words = day.to_string();
-            words
-                .split_once(' ')
-                .map_or(words.clone(), |(_, rest)| rest.to_owned())
-        };
-        let (from, to) = (said(self.from), said(self.to));
-        if self.from.month() == self.to.month() {
-            let day = from.split(' ').next().unwrap_or_default();
-            format!("{day} to {to}")
-        } else if self.from.year() == self.to.year() {
-            format!("{from} to {to}")
-        } else {
-            format!("{from} {} to {to} {}", self.from.year(), self.to.year())
-        }
+    pub fn earlier_between(&self, from: Day, to: Day) -> Option<(f64, f64)> {
+        let days = (from.0..=to.0).filter_map(|day| self.earlier(Day(day)));
+        days.reduce(|one, other| (one.0.min(other.0), one.1.max(other.1)))
     }
 }
 
@@ -248,23 +230,6 @@ mod tests {
     }
 
     #[test]
-    fn a_gap_is_said_from_ten_days_on_and_never_before_the_first_reading() {
-        let from = day("2025-05-01");
-        let days = (0..60).filter(|at| *at != 0 && !(2..20).contains(at) && !(30..39).contains(at));
-        let course = course(days.map(|at| (from.plus(at), 4000)));
-        let gaps = course.gaps(day("2025-01-01"), from.plus(80));
-        let words: Vec<String> = gaps.into_iter().map(Gap::words).collect();
-        assert_eq!(words, ["3 to 20 May", "30 Jun to 20 Jul"]);
-        assert_eq!(course.runs(from, from.plus(80)).len(), 2);
-        assert!(Course::default().gaps(from, from).is_empty());
-        let year = Gap {
-            from: day("2025-12-24"),
-            to: day("2026-01-06"),
-        };
-        assert_eq!(year.words(), "24 Dec 2025 to 6 Jan 2026");
-    }
-
-    #[test]
     fn each_day_counts_once_however_often_somebody_looked() {
         let zone = Zone::named("UTC").unwrap();
         let air = |humidity| Air {
@@ -278,6 +243,27 @@ mod tests {
         assert!((mean.humidity - 40.0).abs() < 1e-9 && mean.days == 2);
         assert!(mean.enough().is_none());
         assert!(course.mean(Day(3), Day(9)).is_none());
+    }
+
+    #[test]
+    fn the_days_up_to_each_day_are_the_same_looked_at_one_by_one() {
+        let from = day("2025-01-01");
+        let read = (0..200).filter(|at| at % 3 != 0 && !(60..95).contains(at));
+        let course = course(read.map(|at| (from.plus(at), 3000 + 37 * (at % 71))));
+        let (first, last) = (from.plus(-20), from.plus(230));
+        let trailing = course.trailing(first, last, 30);
+        assert_eq!(trailing.len(), 251);
+        let mut said = 0;
+        for (at, mean) in (0..).zip(trailing) {
+            let alone = course.up_to(first.plus(at), 30).and_then(Mean::enough);
+            said += i32::from(mean.is_some());
+            match (mean, alone) {
+                (Some(mean), Some(alone)) => assert!((mean - alone.moisture).abs() < 1e-9, "{at}"),
+                (None, None) => {}
+                other => panic!("{at}: {other:?}"),
+            }
+        }
+        assert!((100..230).contains(&said), "{said}");
     }
 
     #[test]

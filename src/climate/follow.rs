@@ -1,7 +1,10 @@
 //! A cause follows the air when it is found oftener in months whose wood was dry or damp, or was drying or taking up water.
 //!
 //! Each month of the last six years in which something was inspected is a group: so many confirmed of so many inspected, beside
-//! the mean moisture of the wood over the 30 days that end with the month, and its change from the 30 days before them.
+//! the moisture of the wood over the last 30 days as somebody who came on any day of the month would have found it: the mean,
+//! over the days of the month, of the mean of the 30 days up to each, and likewise of its change from the 30 days before those.
+//! What was inspected is counted by month and not by day, so that no order's own 30 days are known; the mean over the days is
+//! the nearest that leans to neither end of the month.
 
 use std::collections::BTreeMap;
 
@@ -30,9 +33,9 @@ pub const TOLD: f64 = 0.05;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Month {
     pub month: YearMonth,
-    /// Percent, over the 30 days that end with it.
+    /// Percent: the mean of the 30 days up to a day, over its days.
     pub moisture: f64,
-    /// From the 30 days before those.
+    /// From the 30 days before those, likewise.
     pub change: f64,
 }
 
@@ -70,16 +73,26 @@ pub struct Weighed {
     pub causes: Vec<Follows>,
 }
 
-/// The air of a month that is over; nothing where too few days have readings.
+/// The air of a month that is over; nothing where too few days have readings, on half of its days or more.
 #[must_use]
 pub fn air_of(course: &Course, month: YearMonth) -> Option<Month> {
-    let last = month.last_day();
-    let now = course.up_to(last, WINDOW)?.enough()?;
-    let before = course.up_to(last.plus(-WINDOW), WINDOW)?.enough()?;
+    let (first, last) = (month.first_day(), month.last_day());
+    let now = course.trailing(first, last, WINDOW);
+    let before = course.trailing(first.plus(-WINDOW), last.plus(-WINDOW), WINDOW);
+    let days: Vec<(f64, f64)> = now
+        .iter()
+        .zip(before)
+        .filter_map(|(now, before)| Some(((*now)?, before?)))
+        .collect();
+    if days.len() * 2 < now.len() {
+        return None;
+    }
+    let all = f64::from(u32::try_from(days.len()).ok().filter(|all| *all > 0)?);
+    let moisture = days.iter().map(|day| day.0).sum::<f64>() / all;
     Some(Month {
         month,
-        moisture: now.moisture,
-        change: now.moisture - before.moisture,
+        moisture,
+        change: moisture - days.iter().map(|day| day.1).sum::<f64>() / all,
     })
 }
 

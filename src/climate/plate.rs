@@ -34,6 +34,13 @@ pub const PLATES: [Plate; 7] = [
 pub const CELLO: Plate = plate("Cello belly", 440.0, Wood::Spruce, Cut::Radial);
 
 impl Plate {
+    /// As it is asked for in an address.
+    #[must_use]
+    pub fn query(&self) -> String {
+        let (wood, cut) = (self.wood.code(), self.cut.code());
+        format!("width_mm={:.0}&wood={wood}&cut={cut}", self.width)
+    }
+
     #[must_use]
     pub fn moves(&self, from: f64, to: f64) -> Movement {
         movement(self.width, self.wood.coefficient(self.cut), from, to)

@@ -44,7 +44,46 @@ pub enum Wood {
     Maple,
 }
 
+impl Cut {
+    pub const ALL: [Cut; 2] = [Cut::Radial, Cut::Tangential];
+
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Cut::Radial => "quarter",
+            Cut::Tangential => "slab",
+        }
+    }
+
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Cut::Radial => "on the quarter",
+            Cut::Tangential => "on the slab",
+        }
+    }
+}
+
 impl Wood {
+    pub const ALL: [Wood; 2] = [Wood::Spruce, Wood::Maple];
+
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Wood::Spruce => "spruce",
+            Wood::Maple => "maple",
+        }
+    }
+
+    /// The kind whose figures are taken.
+    #[must_use]
+    pub fn kind(self) -> &'static str {
+        match self {
+            Wood::Spruce => "Engelmann spruce",
+            Wood::Maple => "sugar maple",
+        }
+    }
+
     /// By which part of itself a width changes for each percent of moisture: Wood Handbook, table 13-5.
     #[must_use]
     pub fn coefficient(self, cut: Cut) -> f64 {
@@ -101,6 +140,13 @@ pub fn movement(width: f64, coefficient: f64, from: f64, to: f64) -> Movement {
 }
 
 impl Movement {
+    /// In whole tenths of a millimetre, wider above nought.
+    #[must_use]
+    #[expect(clippy::cast_possible_truncation, reason = "plates move by millimetres")]
+    pub fn tenths(self) -> i64 {
+        (self.millimetres * 10.0).round() as i64
+    }
+
     /// "2.6 mm narrower", "at least 0.4 mm wider", "as wide".
     #[must_use]
     pub fn words(self) -> String {

@@ -33,22 +33,27 @@ pub fn comebacks_csv(told: &Told, table: &str) -> Option<Table> {
             ],
             all().map(comeback_group).collect(),
         ),
-        "curves" => Table::new(
-            &[
-                "key",
-                "name",
-                "day",
-                "at_risk",
-                "came_back",
-                "survival",
-                "low",
-                "high",
-            ],
-            all().flat_map(comeback_curve).collect(),
-        ),
+        "curves" => curves(all()),
         "log_rank" => Table::new(&["chi_square", "df", "p_value", "groups"], compared(told)),
         _ => return None,
     })
+}
+
+/// Each day on which any came back.
+pub(super) fn curves<'a>(groups: impl Iterator<Item = &'a Named>) -> Table {
+    Table::new(
+        &[
+            "key",
+            "name",
+            "day",
+            "at_risk",
+            "came_back",
+            "survival",
+            "low",
+            "high",
+        ],
+        groups.flat_map(comeback_curve).collect(),
+    )
 }
 
 fn comeback_group(named: &Named) -> Vec<String> {

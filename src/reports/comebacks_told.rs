@@ -61,7 +61,8 @@ pub struct Told {
 }
 
 impl Named {
-    fn new(name: String, group: Group) -> Named {
+    #[must_use]
+    pub fn new(name: String, group: Group) -> Named {
         let curve = Curve::of(&group.watched);
         Named { name, group, curve }
     }

@@ -10,6 +10,7 @@ use crate::form::Problems;
 
 use super::ask::Ask;
 use super::corrected::corrected;
+use super::lately;
 use super::month::one_of;
 use super::month_tables;
 use super::report::Report;
@@ -17,9 +18,10 @@ use super::reported;
 use super::table_csv::{self, Table};
 
 /// The tables to ask for.
-pub const TABLES: [&str; 13] = [
+pub const TABLES: [&str; 14] = [
     "causes",
     "course",
+    "lately",
     "comebacks",
     "money",
     "jobs",
@@ -87,6 +89,7 @@ fn of_report(report: &Report, table: &str, only: Option<&str>) -> Table {
         "year" => month_tables::year(report).of(group),
         "course" => month_tables::course(report).of(group),
         "inspected" => month_tables::inspected(report).of(group),
+        "lately" => lately::table(figures),
         "jobs" => table_csv::jobs(&figures.takings, &figures.job_names),
         "money" => table_csv::money(&figures.takings, &report.shop.currency()),
         "comebacks" => table_csv::comebacks(&figures.takings, &figures.every_family, names),

@@ -15,6 +15,7 @@ use super::chart;
 use super::counted;
 use super::course::{Course, Drawn};
 use super::in_force::{self, InForce};
+use super::lately::{self, Lately};
 use super::recurrence::{self, Names, Recurrence, Totals, Years};
 use super::reported::Reported;
 use super::season::Season;
@@ -95,6 +96,9 @@ pub struct Figures {
     /// By which they are shown; not known of what was kept before this was.
     #[serde(default)]
     pub in_force: Option<InForce>,
+    /// How repairs of the leading causes held; not known of what was kept before this was, nor where none can be told of.
+    #[serde(default)]
+    pub lately: Option<Lately>,
 }
 
 /// All that the page tells of one span.
@@ -174,6 +178,10 @@ impl Report {
             Totals::read(db, span, "").await?
         };
         let course = drawn.course(&years, leader, year_span);
+        let today = shop.today(app.clock.now());
+        let leading = figures.causes.iter().take(lately::MOST);
+        let leading: Vec<&str> = leading.map(|cause| cause.cause.as_str()).collect();
+        let lately = Lately::read(db, span, &leading, today).await?;
         let figures = Figures {
             earlier,
             takings: Takings::read(db, span).await?,
@@ -189,8 +197,8 @@ impl Report {
             seasons,
             course,
             in_force: Some(InForce::of(&shop)),
+            lately,
         };
-        let today = shop.today(app.clock.now());
         Ok(Report::new(asked, today, shop, figures))
     }
 

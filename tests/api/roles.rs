@@ -104,6 +104,7 @@ pub const CALLS: &[(&str, &str, bool, bool)] = &[
     ("POST", "/api/v1/old_book/{file}/take", false, false),
     ("POST", "/api/v1/old_book/{file}/withdraw", false, false),
     ("GET", "/api/v1/climate", true, true),
+    ("GET", "/api/v1/climate/plate", true, true),
     ("POST", "/api/v1/climate/readings", true, true),
     ("POST", "/api/v1/climate/readings/{reading}/withdraw", true, true),
 ];

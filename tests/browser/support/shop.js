@@ -5,6 +5,7 @@ import { watch } from './watch.js';
 
 export { expect };
 export { noViolations } from './access.js';
+export { readableInGrey } from './grey.js';
 export { paper } from './paper.js';
 
 export const test = base.extend({
