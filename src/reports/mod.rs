@@ -15,6 +15,7 @@ pub mod comebacks_page;
 pub mod comebacks_rows;
 pub mod comebacks_told;
 pub mod corrected;
+mod corrected_what;
 pub mod counted;
 pub mod counted_before;
 pub mod course;
