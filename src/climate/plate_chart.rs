@@ -90,12 +90,12 @@ mod tests {
     }
 
     #[test]
-    fn the_wider_of_the_two_fills_the_picture_and_the_other_lies_within() {
+    fn the_wider_of_the_two_fills_the_width() {
         let (narrower, wider) = (drawn(60, 40), drawn(40, 60));
         // From 60 to 340 less 280: the full width.
         assert!(narrower.contains(r#"class="plate" d="M60.0 54.0C"#), "{narrower}");
         assert!(
-            wider.contains(r#"stroke-dasharray="7 5" d="M60.0 54.0C"#),
+            wider.contains(r#"stroke-dasharray="7 5" d="M60.0 104.0C"#),
             "{wider}"
         );
         assert!(

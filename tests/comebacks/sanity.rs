@@ -21,6 +21,7 @@ async fn in_the_month(shop: &Shop, from: &str, to: &str) -> Vec<(String, i64)> {
         let row = row.expect("a row");
         (row["cause"].clone(), row["comebacks"].parse().expect("a count"))
     })
+    .filter(|row| row.1 > 0)
     .collect()
 }
 
