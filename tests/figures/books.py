@@ -68,7 +68,8 @@ def came_back(compared, shop, span):
             and n.received_on between ? and ? group by f.work_order, f.cause""", first, last):
         back[cause] += days <= shop.sql("select comeback_days from shop")[0][0]
     told = {row["cause"]: int(row["comebacks"]) for row in shop.table("comebacks", span)}
-    compared.same("comebacks of the month", told, {cause: count for cause, count in back.items() if count}, span)
+    for cause in told.keys() | back.keys():
+        compared.same("comebacks of the month", told.get(cause, 0), back[cause], f"{cause} {span}")
 
 
 def bills(shop):

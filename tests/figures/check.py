@@ -29,7 +29,7 @@ WANTED = [
     "share by a day", "interval by a day", "log-rank", "log-rank, small groups together", "technicians", "inspected in the books",
     "confirmed in the books", "cost of a cause", "back in the books", "comebacks of the month",
     "charged and taken", "owed", "month's money", "month's minutes", "moisture of a day", "moisture of a month",
-    "odds with the air", "p with the air", "q with the air", *month_tables.WANTED,
+    "odds with the air", "p with the air", "q with the air", "side by side", *month_tables.WANTED,
 ]
 
 
@@ -45,6 +45,12 @@ def main():
                 books.orders(compared, shop, span)
             for span in SPANS + [SPANS[2] + GROUPS[0]]:
                 month_tables.check(compared, shop, span, month.shrunk, bartlett.of_wave)
+            for by in ("family", "size", "account"):
+                beside = shop.rows(f"/month/beside.csv?by={by}&{SPANS[2]}")
+                compared.same("side by side", len({row["group"] for row in beside}), {"family": 4}.get(by, 3), by)
+                month_tables.weighed(compared, beside, "group", f"by {by}", month.shrunk)
+            # One cause by age and season is weighed over its own cells alone.
+            month.cells(compared, shop.table("cells", f"{SPANS[2]}&cause=seam_open_lower"), "one cause")
             for span in SPANS:
                 work.minutes(compared, shop.table("minutes", span, "work"), shop.table("steps", span, "work"), span)
                 work.stages(compared, shop.table("stages", span, "work"), shop.table("days", span, "work"), span)

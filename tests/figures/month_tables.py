@@ -61,7 +61,7 @@ def weighed(compared, rows, part, span, shrunk):
                 compared.near("table shrunk rate", row["shrunk_rate"], rate if flat else theirs, tolerance, where)
             if size in (0, inspected):
                 compared.none("no rest in the table", row["p_value"], where)
-                compared.near("no mark", row["marked"] == "", True, 0, where)
+                compared.near("no mark", row.get("marked", "") == "", True, 0, where)
                 continue
             table = [[count, size - count], [confirmed - count, inspected - size - confirmed + count]]
             theirs = stats.fisher_exact(table)[1]
@@ -72,7 +72,7 @@ def weighed(compared, rows, part, span, shrunk):
         return
     for (row, more, where), theirs in zip(told, multipletests(p_values, 0.05, "fdr_bh")[1]):
         compared.near("table Benjamini-Hochberg", row["q_value"], theirs, 1e-12 + theirs * 1e-6, where)
-        if abs(theirs - 0.05) < 1e-9:
+        if "marked" not in row or abs(theirs - 0.05) < 1e-9:
             continue
         mark = ("more" if more else "less") if theirs <= 0.05 and row["too_few"] == "no" else ""
         compared.near("mark", row["marked"] == mark, True, 0, f"{mark or 'none'} due, {where}")
