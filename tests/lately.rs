@@ -3,6 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use purfle::clock::Day;
+use purfle::reports::lately::Lately;
+use purfle::reports::recurrence::Names;
+use purfle::reports::span::Span;
 
 use crate::climate::invented;
 use crate::demo::AS_OF;
@@ -105,5 +108,36 @@ fn a_shop_without_repairs_of_its_leading_causes_has_no_such_curves() {
                 .await
                 .is_empty()
         );
+    });
+}
+
+#[test]
+fn a_shop_that_repairs_very_many_is_told_by_some_of_its_days_and_says_which() {
+    on_both(async |shop| {
+        invented(&shop, 900).await;
+        let db = &shop.app.db;
+        let month = AS_OF.month().plus(-1);
+        let (last, first) = (month.last_day(), month.last_day().plus(-729));
+        let repairs: Vec<(String, Day)> = db
+            .read("select cause, collected_on from repaired where collected_on between $1 and $2")
+            .bind(first)
+            .bind(last)
+            .all()
+            .await
+            .expect("repairs");
+        let causes = ["seam_open_lower", "seam_open_upper"];
+        // A thousand a month are 24,000 in two years: every third day.
+        for (a_month, every) in [(10, 1), (1000, 3)] {
+            let read = Lately::read(db, Span::month(month), (&causes, a_month), AS_OF).await;
+            let lately = read.expect("read").expect("some");
+            assert_eq!(lately.every, every);
+            assert_eq!(lately.of_what().contains("one day in 3"), every == 3);
+            for named in lately.named(&Names::default()) {
+                let due = repairs
+                    .iter()
+                    .filter(|one| one.0 == named.group.key && one.1.0 % every == 0);
+                assert_eq!(named.group.repaired(), due.count() as u64, "{}", named.group.key);
+            }
+        }
     });
 }

@@ -1,7 +1,7 @@
 //! Lately is how repairs of the leading causes held that went home in the two years up to a span's end.
 //!
 //! The curves of all time are the comebacks' own page; these stand with the month, and are few enough to be read with it: of
-//! three causes, of two years, by the index.
+//! three causes, of two years, by the index; in a shop that repairs very many, of every so many days.
 
 use std::collections::BTreeMap;
 
@@ -33,7 +33,9 @@ const WINDOW: i64 = 730;
 const SQL: &str =
     "select cause, string_agg(cast((collected_on * 65536 + coalesce(back_on - collected_on + 1, 0)) * 65536
     + coalesce(gone_on - collected_on + 1, 0) as text), ' ') as packed from repaired
-    where cause in ($1, $2, $3) and collected_on >= $4 and collected_on <= $5 group by cause";
+    where cause in ($1, $2, $3) and collected_on >= $4 and collected_on <= $5 and collected_on % $6 = 0 group by cause";
+/// About so many repairs are read with the month: the range of a share among so many is one in a hundred wide at the most.
+const READ: i64 = 8000;
 
 /// A day after the pickup, how many came back on it, and how many were watched no longer.
 type Left = (i64, u64, u64);
@@ -45,21 +47,31 @@ pub struct Lately {
     pub to: Day,
     /// What came later is not known.
     pub as_of: Day,
+    /// The pickups of every so many days, 1 for all.
+    #[serde(default = "all")]
+    pub every: i64,
     /// As they lead.
     causes: Vec<(String, Vec<Left>)>,
 }
 
 impl Lately {
-    /// Of these causes, as known on a day; nothing where none of them can be told of.
+    /// Of these causes, as known on a day; nothing where none of them can be told of. `a_month` is about how often they are
+    /// confirmed in a month, together.
     ///
     /// # Errors
     /// What the database says.
-    pub async fn read(db: &Db, span: Span, causes: &[&str], as_of: Day) -> Result<Option<Lately>> {
+    pub async fn read(
+        db: &Db,
+        span: Span,
+        (causes, a_month): (&[&str], i64),
+        as_of: Day,
+    ) -> Result<Option<Lately>> {
         let Some(first) = causes.first().filter(|_| span.from <= as_of.month()) else {
             return Ok(None);
         };
         let to = span.to.last_day().min(as_of);
         let from = to.plus(1 - WINDOW);
+        let every = every(a_month * (WINDOW / 30));
         let cause = |at: usize| (*causes.get(at).unwrap_or(first)).to_owned();
         let rows: Vec<(String, String)> = db
             .read(SQL)
@@ -68,6 +80,7 @@ impl Lately {
             .bind(cause(2))
             .bind(from)
             .bind(to)
+            .bind(every)
             .all()
             .await?;
         let mut packed: BTreeMap<String, String> = rows.into_iter().collect();
@@ -80,8 +93,22 @@ impl Lately {
             from,
             to,
             as_of,
+            every,
             causes,
         }))
+    }
+
+    /// "repairs that went home in the two years up to Sat 31 Jan 2026"; of which days, where not of all.
+    #[must_use]
+    pub fn of_what(&self) -> String {
+        let to = self.to.with_year();
+        if self.every == 1 {
+            return format!("repairs that went home in the two years up to {to}");
+        }
+        format!(
+            "repairs that went home on one day in {} of the two years up to {to}",
+            self.every
+        )
     }
 
     /// Each cause with its figures.
@@ -97,6 +124,17 @@ impl Lately {
         };
         self.causes.iter().map(named).collect()
     }
+}
+
+/// What was kept before was of all days.
+fn all() -> i64 {
+    1
+}
+
+/// Of every how many days the pickups are read; never of each week the same days.
+fn every(repairs: i64) -> i64 {
+    let every = (repairs / READ).max(1);
+    if every % 7 == 0 { every + 1 } else { every }
 }
 
 fn unpacked(packed: &str, as_of: Day) -> Vec<Left> {
@@ -139,4 +177,27 @@ pub fn drawn(held: &[Named]) -> (Markup, u32) {
 pub fn table(figures: &Figures) -> Table {
     let held = figures.lately.as_ref().map(|lately| lately.named(&figures.names));
     comebacks_csv::curves(held.unwrap_or_default().iter())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_are_read_unless_there_are_very_many_and_then_every_weekday_alike() {
+        for (repairs, due) in [
+            (0, 1),
+            (7_999, 1),
+            (15_999, 1),
+            (16_000, 2),
+            (56_000, 8),
+            (80_000, 10),
+        ] {
+            assert_eq!(every(repairs), due, "{repairs}");
+        }
+        for repairs in (0..400_000).step_by(1000) {
+            let every = every(repairs);
+            assert!(every % 7 != 0 && repairs / every < 2 * READ, "{repairs}");
+        }
+    }
 }

@@ -181,7 +181,9 @@ impl Report {
         let today = shop.today(app.clock.now());
         let leading = figures.causes.iter().take(lately::MOST);
         let leading: Vec<&str> = leading.map(|cause| cause.cause.as_str()).collect();
-        let lately = Lately::read(db, span, &leading, today).await?;
+        let of_leading = leading.iter().map(|cause| every_family.share(cause).confirmed);
+        let a_month = of_leading.sum::<i64>() / span.months().max(1);
+        let lately = Lately::read(db, span, (&leading, a_month), today).await?;
         let figures = Figures {
             earlier,
             takings: Takings::read(db, span).await?,
