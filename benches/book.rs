@@ -25,7 +25,7 @@ const CAUSES: [&str; 6] = [
     "seam_open_upper",
     "nut_loose",
     "peg_pin_loose",
-    "fine_tuner_loose",
+    "tuner_screw_loose",
     "wolf_note",
 ];
 const FAMILIES: [(&str, &str); 4] = [
