@@ -30,10 +30,30 @@ const WINDOW: i64 = 730;
 
 /// Each repair is one number: the day it went home, and the days after it on which it was back or gone, one more than they
 /// are, with nought for never.
-const SQL: &str =
-    "select cause, string_agg(cast((collected_on * 65536 + coalesce(back_on - collected_on + 1, 0)) * 65536
-    + coalesce(gone_on - collected_on + 1, 0) as text), ' ') as packed from repaired
-    where cause in ($1, $2, $3) and collected_on >= $4 and collected_on <= $5 and collected_on % $6 = 0 group by cause";
+macro_rules! packed {
+    ($from:literal, $which:literal) => {
+        concat!(
+            $from,
+            "select cause, string_agg(cast((collected_on * 65536 + coalesce(back_on - collected_on + 1, 0)) * 65536
+             + coalesce(gone_on - collected_on + 1, 0) as text), ' ') as packed from ",
+            $which,
+            " group by cause"
+        )
+    };
+}
+
+/// Of all days between two.
+const OF_ALL: &str = packed!(
+    "",
+    "repaired where cause in ($1, $2, $3) and collected_on >= $4 and collected_on <= $5"
+);
+/// Of every so many of them, each looked up by itself; the cross join has SQLite begin with the days.
+const OF_SOME: &str = packed!(
+    "with recursive days (day) as (
+       select cast($4 as bigint) union all select day + $6 from days where day + $6 <= $5
+     ) ",
+    "days cross join repaired where collected_on = day and cause in ($1, $2, $3)"
+);
 /// About so many repairs are read with the month: the range of a share among so many is one in a hundred wide at the most.
 const READ: i64 = 8000;
 
@@ -73,16 +93,18 @@ impl Lately {
         let from = to.plus(1 - WINDOW);
         let every = every(a_month * (WINDOW / 30));
         let cause = |at: usize| (*causes.get(at).unwrap_or(first)).to_owned();
-        let rows: Vec<(String, String)> = db
-            .read(SQL)
+        let query = db.read(if every == 1 { OF_ALL } else { OF_SOME });
+        let query = query
             .bind(cause(0))
             .bind(cause(1))
             .bind(cause(2))
             .bind(from)
-            .bind(to)
-            .bind(every)
-            .all()
-            .await?;
+            .bind(to);
+        let rows: Vec<(String, String)> = if every == 1 {
+            query.all().await?
+        } else {
+            query.bind(every).all().await?
+        };
         let mut packed: BTreeMap<String, String> = rows.into_iter().collect();
         let held = causes.iter().take(MOST).filter_map(|cause| {
             let left = unpacked(&packed.remove(*cause)?, as_of);
