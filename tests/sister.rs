@@ -163,17 +163,15 @@ fn nothing_but_counts_is_read_and_no_customer_crosses() {
             let sql: &'static str = Box::leak(sql.into_boxed_str());
             other.app.db.write(sql).execute().await.expect(sql);
         };
-        act(format!("create role {role} login")).await;
+        act(format!("create role {role} login password 'counts'")).await;
         act(format!("grant usage on schema shop_b to {role}")).await;
         act(format!(
             "grant select on tally_block, counted, cause, _sqlx_migrations to {role}"
         ))
         .await;
         act(format!("grant select (id, house) on shop to {role}")).await;
-        let url = other
-            .url
-            .replace("postgres://postgres@", &format!("postgres://{role}@"));
-        assert_ne!(url, other.url);
+        let (_, server) = other.url.rsplit_once('@').expect("an address with a name");
+        let url = format!("postgres://{role}:counts@{server}");
         let house = shop.with_sisters(&[("Harbour Street", &url)]);
         let words = words(&house).await;
         let program = house.program("owner").await;
